@@ -1,0 +1,1 @@
+//! Evidence, meshes, price books and tables in and out.

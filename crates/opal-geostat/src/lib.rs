@@ -1,0 +1,1 @@
+//! Covariance models, kriging, likelihood, conditional simulation, stereology, scoring.

@@ -1,0 +1,193 @@
+//! What a plan is, and what is forecast of it.
+
+use opal_geom::TriMesh;
+use opal_units::{Area, Draws, Length, Mass};
+
+/// How the outline was chosen.
+#[derive(Clone, Debug, PartialEq)]
+pub enum CutKind {
+    /// The best smooth outline of its own.
+    Freeform,
+    /// A size that settings are made for.
+    Standard {
+        /// Key of the family in the reference data: `oval`, `round`, ….
+        family: String,
+        /// Longer size.
+        length: Length,
+        /// Shorter size.
+        width: Length,
+    },
+    /// The piece kept whole: skin and barren stock off, natural outline left.
+    Specimen,
+}
+
+/// How the dome rises from the edge to the top.
+///
+/// Rise at a point is `height · (1 − ρ^exponent)`, where ρ runs from 0 at the
+/// crown to 1 at the edge along the ray through the point (outlines that are
+/// star-shaped about their crown).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DomeProfile {
+    /// Rise from the edge to the crown.
+    pub height: Length,
+    /// 2 for a paraboloid; larger is flatter on top.
+    pub exponent: f64,
+}
+
+/// How the underside ends.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Back {
+    /// From the edge of the dome down to the flat back: the wall.
+    pub wall: Length,
+    /// Width of the bevel at the bottom edge.
+    pub bevel: Length,
+}
+
+/// A stone as it is to be cut, in the stone frame.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CutStone {
+    /// How the outline was chosen.
+    pub kind: CutKind,
+    /// The outline from above, anticlockwise, not closed by repetition, mm.
+    pub outline_mm: Vec<[f64; 2]>,
+    /// The crown's place, mm.
+    pub crown_mm: [f64; 2],
+    /// How far the outline is turned from its own long axis along x.
+    pub turn: opal_units::Angle,
+    /// The edge plane: z = `edge_mm[0] + edge_mm[1]·(x − crown x) + edge_mm[2]·(y − crown y)`.
+    pub edge_mm: [f64; 3],
+    /// The dome above the edge plane.
+    pub dome: DomeProfile,
+    /// The wall and back below it.
+    pub back: Back,
+    /// The bar that the face shows: its place in `Interiors::bars`.
+    pub bar: usize,
+}
+
+/// What a cut stone turned out to be in one interior.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StoneDraw {
+    /// Finished weight.
+    pub weight: Mass,
+    /// The part of it that is colour.
+    pub colour: Mass,
+    /// Area of the face, seen from above.
+    pub face: Area,
+    /// Share of the face that shows clean colour, 0..=1.
+    pub clean_share: f64,
+    /// Least thickness of colour under the clean face (5th centile over it).
+    pub least_colour: Length,
+    /// Mean thickness of colour under the clean face.
+    pub mean_colour: Length,
+    /// Mean thickness of the whole stone.
+    pub thickness: Length,
+    /// False when it broke, or nothing was left to sell.
+    pub whole: bool,
+}
+
+/// Prices a stone; passed in by whoever knows the price book.
+pub trait Appraiser: Sync {
+    /// What the stone would fetch in interior `i`, in major units of one
+    /// currency, before costs. `i` picks the draw of everything that is unsure
+    /// about prices and looks, so that plans are compared on equal luck.
+    fn worth(&self, stone: &CutStone, draw: &StoneDraw, i: usize) -> f64;
+
+    /// What the work costs for a plan in interior `i`: labour and consumables,
+    /// in major units.
+    fn cost(&self, plan: &Plan, i: usize) -> f64;
+
+    /// What the piece would fetch unworked, in interior `i`, in major units.
+    fn as_it_is(&self, i: usize) -> f64;
+}
+
+/// One straight saw cut.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SawCut {
+    /// Order, from 1.
+    pub order: u32,
+    /// Two points of the line from above, mm (for an upright cut).
+    pub line_mm: [[f64; 2]; 2],
+    /// Tilt from upright.
+    pub tilt: opal_units::Angle,
+    /// What the blade takes.
+    pub kerf: Length,
+    /// In plain words: what it parts, what to set on the saw.
+    pub words: String,
+}
+
+/// What is to be ground off around the stone, on average.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stock {
+    /// From above.
+    pub top: Length,
+    /// From below.
+    pub bottom: Length,
+    /// From the sides, at the widest place.
+    pub sides: Length,
+    /// Volume to be removed by wheel after sawing.
+    pub volume: opal_units::Volume,
+}
+
+/// Which family a plan belongs to.
+#[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
+pub enum PlanKind {
+    /// One smooth outline of its own.
+    Freeform,
+    /// One or more standard sizes.
+    Standard,
+    /// The piece kept whole.
+    Specimen,
+    /// Several stones of any kind.
+    Several,
+    /// Sold as it is.
+    AsItIs,
+}
+
+/// One way to cut the piece.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// Which family.
+    pub kind: PlanKind,
+    /// What is cut.
+    pub stones: Vec<CutStone>,
+    /// The saw cuts, in order.
+    pub cuts: Vec<SawCut>,
+    /// What the wheel takes.
+    pub stock: Stock,
+}
+
+/// What is forecast of one stone, a draw for each interior.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StoneForecast {
+    /// Finished weight, ct.
+    pub weight_ct: Draws,
+    /// Colour in it, ct.
+    pub colour_ct: Draws,
+    /// Potch in it, ct.
+    pub potch_ct: Draws,
+    /// Clean share of the face.
+    pub clean_share: Draws,
+    /// Least thickness of colour, mm.
+    pub least_colour_mm: Draws,
+    /// What it would fetch, major units.
+    pub worth: Draws,
+}
+
+/// What a plan is worth, net of work: three figures, always together.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanValue {
+    /// The plan is never revised.
+    pub fixed: Draws,
+    /// The cutter opens the face, sees, and then chooses.
+    pub adapting: Draws,
+    /// If you could see inside: an upper bound.
+    pub seen_inside: Draws,
+}
+
+impl CutStone {
+    /// The closed surface of the stone, for drawing and for volumes.
+    #[must_use]
+    pub fn surface(&self) -> TriMesh {
+        TriMesh::default()
+    }
+}

@@ -1,0 +1,1 @@
+//! Machine output, sheets and cards.

@@ -1,0 +1,8 @@
+//! The rough as a layered solid, checked against its weight.
+//!
+//! Layer 3. Built from a scan, an outline with heights, or three calliper
+//! sizes; whatever it was built from, the steps after it see the same thing.
+
+mod stone;
+
+pub use stone::{Departure, ShapeSource, Stone, WeightCheck};

@@ -1,0 +1,1 @@
+//! Stones, events and runs in one SQLite file.

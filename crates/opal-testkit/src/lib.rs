@@ -1,0 +1,1 @@
+//! Invented stones with known insides, for tests and studies.

@@ -1,0 +1,2 @@
+//! opalwright
+fn main() {}

@@ -1,0 +1,2 @@
+//! Checks and automation of the workspace itself.
+fn main() {}

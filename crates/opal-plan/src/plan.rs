@@ -1,7 +1,8 @@
 //! What a plan is, and what is forecast of it.
 
-use opal_geom::TriMesh;
+use opal_geom::Grid;
 use opal_units::{Area, Draws, Length, Mass};
+use std::sync::Arc;
 
 /// How the outline was chosen.
 #[derive(Clone, Debug, PartialEq)]
@@ -62,6 +63,21 @@ pub struct CutStone {
     pub back: Back,
     /// The bar that the face shows: its place in `Interiors::bars`.
     pub bar: usize,
+    /// For a piece kept whole, whose face follows the bar: how it is expected
+    /// to look. The edge plane and the dome then only describe it roughly.
+    pub natural: Option<Arc<NaturalShape>>,
+}
+
+/// A piece kept whole, as it is expected to look when finished: on the
+/// middle-most heights of all interiors.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NaturalShape {
+    /// The nodes.
+    pub grid: Grid,
+    /// Finished face at each node, mm in the stone frame; NaN outside.
+    pub face_mm: Vec<f32>,
+    /// Finished back at each node, mm; NaN outside.
+    pub back_mm: Vec<f32>,
 }
 
 /// What a cut stone turned out to be in one interior.
@@ -169,6 +185,14 @@ pub struct StoneForecast {
     pub clean_share: Draws,
     /// Least thickness of colour, mm.
     pub least_colour_mm: Draws,
+    /// Mean thickness of colour, mm.
+    pub mean_colour_mm: Draws,
+    /// Mean thickness of the whole stone, mm.
+    pub thickness_mm: Draws,
+    /// Area of the face, mm².
+    pub face_mm2: Draws,
+    /// The chance that it comes off the bench in one piece.
+    pub whole_chance: f64,
     /// What it would fetch, major units.
     pub worth: Draws,
 }
@@ -184,10 +208,35 @@ pub struct PlanValue {
     pub seen_inside: Draws,
 }
 
-impl CutStone {
-    /// The closed surface of the stone, for drawing and for volumes.
+impl PlanValue {
+    /// What opening the face and then choosing adds to a plan that is never
+    /// revised: mean and standard error, on equal luck.
     #[must_use]
-    pub fn surface(&self) -> TriMesh {
-        TriMesh::default()
+    pub fn worth_of_adapting(&self) -> (f64, f64) {
+        mean_gap(&self.adapting, &self.fixed)
     }
+
+    /// What seeing inside would add to that: mean and standard error.
+    #[must_use]
+    pub fn worth_of_seeing(&self) -> (f64, f64) {
+        mean_gap(&self.seen_inside, &self.adapting)
+    }
+}
+
+/// Mean of the paired differences and its standard error.
+fn mean_gap(upper: &Draws, lower: &Draws) -> (f64, f64) {
+    let n = upper.len().min(lower.len()) as f64;
+    let gaps = || {
+        upper
+            .values()
+            .iter()
+            .zip(lower.values())
+            .map(|(u, l)| u - l)
+    };
+    let mean = gaps().sum::<f64>() / n;
+    if n < 2.0 {
+        return (mean, 0.0);
+    }
+    let square: f64 = gaps().map(|gap| (gap - mean) * (gap - mean)).sum();
+    (mean, (square / (n - 1.0) / n).sqrt())
 }

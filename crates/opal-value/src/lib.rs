@@ -1,10 +1,21 @@
 //! Price book, costs, proceeds and the bid.
 //!
 //! Layer 6. Knows neither stones nor plans: what it prices is described by
-//! [`StoneToPrice`], filled in by `opal-job`.
+//! [`StoneToPrice`] and [`WorkToDo`], filled in by `opal-job`.
 
 mod bid;
 mod book;
+mod costs;
+mod curve;
+mod luck;
+mod price;
 
-pub use bid::{Bid, BidError, BidLimits, Binding};
-pub use book::{PriceBook, PriceUnit, PricedStone, StoneToPrice};
+pub use bid::{Bid, BidError, BidLimits, Binding, at_price, bid};
+pub use book::{
+    BookFault, BookParts, PieceRules, PriceBook, PriceBy, PriceInterval, PriceRow, RoughRow,
+    ShapeFactors,
+};
+pub use costs::{Costs, WorkCost, WorkToDo};
+pub use curve::{Curve, CurveError};
+pub use luck::LuckDraw;
+pub use price::{PriceClass, PriceError, PriceUnit, PricedStone, StoneFigures, StoneToPrice};

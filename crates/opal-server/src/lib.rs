@@ -1,1 +1,29 @@
 //! The workbench in the browser, served from this machine.
+//!
+//! Layer 11. The server knows only the [`Workbench`] trait; the page is plain
+//! HTML, CSS and ES modules under `page/`, carried inside the binary, and asks
+//! nothing of any other host. No module here opens a file or a store.
+
+mod assets;
+mod error;
+mod guard;
+mod plan_view;
+mod routes;
+mod scene;
+mod serve;
+mod shapes;
+mod workbench;
+mod works;
+
+pub use assets::page_version;
+pub use plan_view::{binding_key, plan_key};
+pub use routes::router;
+pub use scene::{BarView, Heights, Scene, SightingView};
+pub use serve::{DEFAULT_ADDRESS, ServeError, serve};
+pub use shapes::{
+    Amount, BidView, CutStoneView, CutView, FORMAT, Figure, Forecast, LimitView, N_DOTS, PlanView,
+    PriceLook, RevisionView, StockView, StoneCard, StonePage, SurfaceView, ValueView,
+};
+pub use workbench::{
+    Download, NamedFile, PriceBookText, StoneNumber, Watch, Workbench, WorkbenchError,
+};

@@ -1,0 +1,426 @@
+//! The routes, and what each gives back.
+
+use crate::assets;
+use crate::error::ApiError;
+use crate::guard;
+use crate::workbench::{Download, NamedFile, StoneNumber, Workbench, WorkbenchError};
+use crate::works::{WorkNumber, Works};
+use axum::body::Bytes;
+use axum::extract::{DefaultBodyLimit, FromRequest, Multipart, Path, Query, Request, State};
+use axum::http::{HeaderName, HeaderValue, StatusCode, header};
+use axum::response::sse::{Event, KeepAlive, Sse};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use axum::{Json, Router, middleware};
+use futures_util::stream::{self, Stream};
+use opal_evidence::Fault;
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::convert::Infallible;
+use std::sync::Arc;
+use tower_http::set_header::SetResponseHeaderLayer;
+
+/// Largest JSON body. Chosen: because an evidence document with a thousand
+/// sightings is below 200 kB.
+const JSON_BYTES_MAX: usize = 2 * 1024 * 1024;
+/// Largest upload with a scan. Chosen: because a binary PLY of two million
+/// triangles is about 65 MB.
+const UPLOAD_BYTES_MAX: usize = 160 * 1024 * 1024;
+
+/// Nothing from elsewhere, nothing inline, no frames.
+const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
+     img-src 'self' blob: data:; connect-src 'self'; manifest-src 'self'; \
+     base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+
+#[derive(Clone)]
+pub(crate) struct Served {
+    pub(crate) bench: Arc<dyn Workbench>,
+    pub(crate) works: Works,
+}
+
+/// Everything that the server answers, ready for a socket or for a test.
+pub fn router(bench: Arc<dyn Workbench>) -> Router {
+    router_with(Served {
+        bench,
+        works: Works::default(),
+    })
+}
+
+pub(crate) fn router_with(served: Served) -> Router {
+    let page = Router::new()
+        .route("/", get(|| async { assets::index() }))
+        .route("/assets/{version}/{*name}", get(asset))
+        .layer(fixed(header::CONTENT_SECURITY_POLICY, CONTENT_POLICY));
+    let api = Router::new()
+        .route("/api/about", get(about))
+        .route("/api/stones", get(stones).post(take_in))
+        .route("/api/stones/{stone}", get(stone).put(take_in_again))
+        .route("/api/stones/{stone}/run", post(run))
+        .route("/api/stones/{stone}/forecast", get(forecast))
+        .route("/api/stones/{stone}/at-price", get(at_price))
+        .route("/api/stones/{stone}/sheet.pdf", get(sheet))
+        .route("/api/stones/{stone}/export", get(export))
+        .route("/api/stones/{stone}/scan", get(scan))
+        .route("/api/works/{work}", get(work_events).delete(cancel))
+        .route("/api/prices", get(price_book).put(set_price_book))
+        .fallback(no_such_route)
+        .method_not_allowed_fallback(wrong_method)
+        .layer(fixed(header::CACHE_CONTROL, "no-store"))
+        .layer(DefaultBodyLimit::max(UPLOAD_BYTES_MAX));
+    page.merge(api)
+        .layer(middleware::from_fn(guard::only_our_own_page))
+        .layer(fixed(header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
+        .layer(fixed(header::REFERRER_POLICY, "no-referrer"))
+        .layer(fixed(
+            HeaderName::from_static("cross-origin-opener-policy"),
+            "same-origin",
+        ))
+        .layer(fixed(
+            HeaderName::from_static("cross-origin-resource-policy"),
+            "same-origin",
+        ))
+        .with_state(served)
+}
+
+fn fixed(name: HeaderName, value: &'static str) -> SetResponseHeaderLayer<HeaderValue> {
+    SetResponseHeaderLayer::if_not_present(name, HeaderValue::from_static(value))
+}
+
+/// Runs a call that may block on a thread of its own.
+async fn ask<T: Send + 'static>(
+    served: &Served,
+    call: impl FnOnce(&dyn Workbench) -> Result<T, WorkbenchError> + Send + 'static,
+) -> Result<T, ApiError> {
+    let bench = Arc::clone(&served.bench);
+    match tokio::task::spawn_blocking(move || call(bench.as_ref())).await {
+        Ok(result) => result.map_err(ApiError::from),
+        Err(_) => Err(WorkbenchError::Internal(
+            "the program stumbled over this; nothing was changed".to_owned(),
+        )
+        .into()),
+    }
+}
+
+async fn asset(Path((version, name)): Path<(String, String)>) -> Response {
+    assets::asset(&version, &name)
+}
+
+async fn no_such_route() -> ApiError {
+    ApiError::not_found("there is nothing at this address")
+}
+
+async fn wrong_method() -> ApiError {
+    ApiError::new(
+        StatusCode::METHOD_NOT_ALLOWED,
+        "refused",
+        "this address does not take that kind of request",
+    )
+}
+
+async fn about() -> Json<Value> {
+    Json(json!({
+        "name": "Opalwright",
+        "version": env!("CARGO_PKG_VERSION"),
+        "page": assets::page_version(),
+        "format": crate::shapes::FORMAT,
+    }))
+}
+
+async fn stones(State(served): State<Served>) -> Result<Response, ApiError> {
+    let cards = ask(&served, |bench| bench.stones()).await?;
+    Ok(Json(json!({ "stones": cards })).into_response())
+}
+
+async fn take_in(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
+    let (evidence, files) = evidence_and_files(request).await?;
+    let number = ask(&served, move |bench| bench.take_in(&evidence, &files)).await?;
+    Ok((StatusCode::CREATED, Json(json!({ "number": number }))).into_response())
+}
+
+async fn take_in_again(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+    request: Request,
+) -> Result<Response, ApiError> {
+    let (evidence, files) = evidence_and_files(request).await?;
+    ask(&served, move |bench| {
+        bench.take_in_again(stone, &evidence, &files)
+    })
+    .await?;
+    Ok(Json(json!({ "number": stone })).into_response())
+}
+
+async fn stone(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+) -> Result<Response, ApiError> {
+    let page = ask(&served, move |bench| bench.stone(stone)).await?;
+    Ok(Json(page).into_response())
+}
+
+async fn run(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+) -> Result<Response, ApiError> {
+    // A stone that does not exist is refused here, not in the background.
+    ask(&served, move |bench| bench.stone(stone)).await?;
+    let work = served.works.start(&served.bench, stone);
+    Ok((StatusCode::ACCEPTED, Json(json!({ "work": work }))).into_response())
+}
+
+async fn forecast(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+) -> Result<Response, ApiError> {
+    match ask(&served, move |bench| bench.forecast(stone)).await? {
+        Some(forecast) => Ok(Json(forecast).into_response()),
+        None => {
+            Err(WorkbenchError::NotNow("this stone has not been worked out yet".to_owned()).into())
+        }
+    }
+}
+
+#[derive(Deserialize)]
+struct AtPrice {
+    amount: String,
+}
+
+async fn at_price(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+    Query(price): Query<AtPrice>,
+) -> Result<Response, ApiError> {
+    let look = ask(&served, move |bench| bench.at_price(stone, &price.amount)).await?;
+    Ok(Json(look).into_response())
+}
+
+#[derive(Deserialize)]
+struct WhichPlan {
+    #[serde(default)]
+    plan: usize,
+}
+
+async fn sheet(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+    Query(which): Query<WhichPlan>,
+) -> Result<Response, ApiError> {
+    let file = ask(&served, move |bench| bench.sheet(stone, which.plan)).await?;
+    Ok(download(file, "inline"))
+}
+
+async fn export(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+) -> Result<Response, ApiError> {
+    let file = ask(&served, move |bench| bench.export(stone)).await?;
+    Ok(download(file, "attachment"))
+}
+
+/// The scan for drawing, little-endian: count of corners and of faces (u32
+/// each), then the corners (three f32 each, mm), then the faces (three u32).
+async fn scan(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+) -> Result<Response, ApiError> {
+    let mesh = ask(&served, move |bench| bench.scan(stone))
+        .await?
+        .ok_or_else(|| ApiError::not_found("this stone was not scanned"))?;
+    let mut bytes = Vec::with_capacity(8 + 12 * (mesh.vertices.len() + mesh.faces.len()));
+    for count in [mesh.vertices.len(), mesh.faces.len()] {
+        let count = u32::try_from(count)
+            .map_err(|_| ApiError::from(WorkbenchError::Internal("scan too large".to_owned())))?;
+        bytes.extend_from_slice(&count.to_le_bytes());
+    }
+    for v in mesh.vertices.iter().flatten() {
+        bytes.extend_from_slice(&(*v as f32).to_le_bytes());
+    }
+    for k in mesh.faces.iter().flatten() {
+        bytes.extend_from_slice(&k.to_le_bytes());
+    }
+    Ok(([(header::CONTENT_TYPE, "application/octet-stream")], bytes).into_response())
+}
+
+/// Server-sent events of a work: `running` with step and share, then one of
+/// `done`, `cancelled`, `failed`, after which the stream ends.
+async fn work_events(
+    State(served): State<Served>,
+    Path(work): Path<WorkNumber>,
+) -> Result<Sse<impl Stream<Item = Result<Event, Infallible>>>, ApiError> {
+    let follower = served
+        .works
+        .follow(work)
+        .ok_or_else(|| ApiError::not_found("there is no such work"))?;
+    let events = stream::unfold(Some((follower, true)), |state| async move {
+        let (mut follower, first) = state?;
+        if !first && follower.changed().await.is_err() {
+            return None;
+        }
+        let now = follower.borrow_and_update().clone();
+        let event = Event::default()
+            .event(now.name())
+            .json_data(&now)
+            .unwrap_or_else(|_| Event::default().event(now.name()));
+        let next = (!now.is_over()).then_some((follower, false));
+        Some((Ok(event), next))
+    });
+    Ok(Sse::new(events).keep_alive(KeepAlive::default()))
+}
+
+async fn cancel(
+    State(served): State<Served>,
+    Path(work): Path<WorkNumber>,
+) -> Result<StatusCode, ApiError> {
+    if served.works.cancel(work) {
+        Ok(StatusCode::NO_CONTENT)
+    } else {
+        Err(ApiError::not_found("there is no such work"))
+    }
+}
+
+async fn price_book(State(served): State<Served>) -> Result<Response, ApiError> {
+    let book = ask(&served, |bench| bench.price_book()).await?;
+    Ok(Json(book).into_response())
+}
+
+#[derive(Deserialize)]
+struct NewPriceBook {
+    text: String,
+}
+
+async fn set_price_book(
+    State(served): State<Served>,
+    request: Request,
+) -> Result<StatusCode, ApiError> {
+    let body = json_bytes(request).await?;
+    let new: NewPriceBook = serde_json::from_slice(&body).map_err(|e| not_json(&e))?;
+    ask(&served, move |bench| bench.set_price_book(&new.text)).await?;
+    Ok(StatusCode::NO_CONTENT)
+}
+
+/// A stone's number from the path.
+struct Numbered(StoneNumber);
+
+impl<S: Send + Sync> axum::extract::FromRequestParts<S> for Numbered {
+    type Rejection = ApiError;
+
+    async fn from_request_parts(
+        parts: &mut axum::http::request::Parts,
+        state: &S,
+    ) -> Result<Self, ApiError> {
+        let text = Path::<String>::from_request_parts(parts, state)
+            .await
+            .map_err(|_| ApiError::not_found("there is no such stone"))?
+            .0;
+        text.parse()
+            .map(Self)
+            .map_err(|_| ApiError::not_found(format!("there is no stone '{text}'")))
+    }
+}
+
+async fn json_bytes(request: Request) -> Result<Bytes, ApiError> {
+    let body = request.into_body();
+    axum::body::to_bytes(body, JSON_BYTES_MAX)
+        .await
+        .map_err(|_| too_large(JSON_BYTES_MAX))
+}
+
+fn too_large(limit: usize) -> ApiError {
+    ApiError::new(
+        StatusCode::PAYLOAD_TOO_LARGE,
+        "refused",
+        format!("what was sent is larger than {} MB", limit / (1024 * 1024)),
+    )
+}
+
+fn not_json(error: &serde_json::Error) -> ApiError {
+    ApiError::fault(Fault {
+        file: None,
+        line: u32::try_from(error.line()).ok().filter(|&l| l > 0),
+        field: "document".to_owned(),
+        value: "not readable as JSON".to_owned(),
+        limit: error.to_string(),
+    })
+}
+
+/// The evidence document, alone as JSON or as the part `evidence` of a form
+/// with the scan as a file part beside it.
+async fn evidence_and_files(request: Request) -> Result<(Value, Vec<NamedFile>), ApiError> {
+    let is_form = request
+        .headers()
+        .get(header::CONTENT_TYPE)
+        .and_then(|v| v.to_str().ok())
+        .is_some_and(|kind| kind.starts_with("multipart/form-data"));
+    if !is_form {
+        let body = json_bytes(request).await?;
+        let evidence = serde_json::from_slice(&body).map_err(|e| not_json(&e))?;
+        return Ok((evidence, Vec::new()));
+    }
+    let unreadable = |_| {
+        ApiError::new(
+            StatusCode::BAD_REQUEST,
+            "refused",
+            "the form that was sent cannot be read, or is too large",
+        )
+    };
+    let mut form = Multipart::from_request(request, &())
+        .await
+        .map_err(|_| ApiError::new(StatusCode::BAD_REQUEST, "refused", "not a readable form"))?;
+    let (mut evidence, mut files) = (None, Vec::new());
+    while let Some(part) = form.next_field().await.map_err(unreadable)? {
+        let file_name = part.file_name().map(last_name);
+        let is_evidence = part.name() == Some("evidence");
+        let bytes = part.bytes().await.map_err(unreadable)?;
+        match file_name {
+            _ if is_evidence => {
+                evidence = Some(serde_json::from_slice(&bytes).map_err(|e| not_json(&e))?);
+            }
+            Some(name) => files.push(NamedFile {
+                name,
+                bytes: bytes.to_vec(),
+            }),
+            None => {}
+        }
+    }
+    let evidence = evidence.ok_or_else(|| {
+        ApiError::fault(Fault::new(
+            "evidence",
+            "missing",
+            "the form must carry the evidence document as its part 'evidence'",
+        ))
+    })?;
+    Ok((evidence, files))
+}
+
+/// A file's own name, whatever folders stand before it.
+fn last_name(name: &str) -> String {
+    name.rsplit(['/', '\\']).next().unwrap_or(name).to_owned()
+}
+
+fn download(file: Download, how: &str) -> Response {
+    // Only plain letters go into the header; the browser shows the rest anyway.
+    let plain: String = file
+        .name
+        .chars()
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || matches!(c, '.' | '-' | '_' | ' ') {
+                c
+            } else {
+                '_'
+            }
+        })
+        .collect();
+    let disposition = HeaderValue::try_from(format!("{how}; filename=\"{plain}\""))
+        .unwrap_or_else(|_| HeaderValue::from_static("attachment"));
+    (
+        [
+            (
+                header::CONTENT_TYPE,
+                HeaderValue::from_static(file.media_type),
+            ),
+            (header::CONTENT_DISPOSITION, disposition),
+        ],
+        file.bytes,
+    )
+        .into_response()
+}

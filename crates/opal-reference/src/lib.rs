@@ -10,5 +10,6 @@ pub mod cautions;
 pub mod gravity;
 pub mod solidity;
 pub mod source;
+pub mod standard_sizes;
 pub mod table;
 pub mod water;

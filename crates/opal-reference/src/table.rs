@@ -8,6 +8,10 @@ pub const FILES: &[(&str, &str)] = &[
     ("gravity", include_str!("../data/gravity.toml")),
     ("solidity", include_str!("../data/solidity.toml")),
     ("cautions", include_str!("../data/cautions.toml")),
+    (
+        "standard_sizes",
+        include_str!("../data/standard_sizes.toml"),
+    ),
 ];
 
 /// Reads one embedded file into its row types.

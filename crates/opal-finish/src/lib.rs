@@ -17,4 +17,4 @@ pub use damage::{damage_belief, damage_bounds};
 pub use drying::{Drying, DryingError, Weighing};
 pub use saw_or_grind::{SawOrGrind, SawSide};
 pub use schedule::{HandOver, Schedule, ScheduleAsk, ScheduleError};
-pub use wheel::{Grain, GritScale, Wheel};
+pub use wheel::{Grain, GritScale, Wheel, usual_wheels};

@@ -208,7 +208,7 @@ mod tests {
     fn wheel(damage_um: f64, um_per_s: f64) -> Wheel {
         let grain = Grain {
             scale: GritScale::Micrometres,
-            number: 1,
+            number: "1".to_owned(),
             size: Length::from_um(1.0),
         };
         let removal = um_per_s * 60.0 / 1000.0 * 100.0;
@@ -336,6 +336,27 @@ mod tests {
                 prop_assert!(turn.to.um() + 1e-6 >= depths[turn.wheel].min(stock));
             }
         }
+    }
+
+    /// Common practice, no source: 250 for ordinary roughing; 90 for big stock
+    /// only, and never on a small stone. With the usual wheels, 0.4 mm to take
+    /// off a 60 mm² face never calls for the 90; 8 mm off 2,500 mm² does.
+    #[test]
+    fn the_90_is_for_big_stock_only() {
+        let wheels = crate::usual_wheels();
+        let first = |stock_mm: f64, face_mm2: f64| {
+            let question = ScheduleAsk {
+                wheels: &wheels,
+                stock: Length::from_mm(stock_mm),
+                face: Area::from_mm2(face_mm2),
+                confidence: 0.9,
+                change_minutes: 2.0,
+            };
+            let turns = Schedule::fastest(&question).expect("a schedule").turns;
+            wheels[turns[0].wheel].name.clone()
+        };
+        assert_eq!(first(0.4, 60.0), "250 diamond");
+        assert_eq!(first(8.0, 2500.0), "90 diamond");
     }
 
     #[test]

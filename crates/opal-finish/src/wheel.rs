@@ -1,6 +1,7 @@
 //! A wheel, by its grain.
 
 use crate::{LogBelief, damage_belief};
+use opal_reference::grit as reference;
 use opal_units::Length;
 
 /// The scale that a grit number belongs to. The same number means different
@@ -15,17 +16,48 @@ pub enum GritScale {
     FepaF,
     /// Coated paper, the American grades (ANSI B74.18).
     Cami,
+    /// What makers of diamond wheels for stones print; no standard.
+    LapidaryDiamond,
     /// The number is the size in micrometres.
     Micrometres,
 }
 
+impl GritScale {
+    /// The scale's key in the reference data; `None` for plain micrometres.
+    #[must_use]
+    pub fn key(self) -> Option<&'static str> {
+        match self {
+            Self::DiamondMesh => Some("diamond-mesh"),
+            Self::FepaP => Some("fepa-p"),
+            Self::FepaF => Some("fepa-f"),
+            Self::Cami => Some("cami"),
+            Self::LapidaryDiamond => Some("lapidary-diamond"),
+            Self::Micrometres => None,
+        }
+    }
+
+    /// The scale with this key in the reference data.
+    #[must_use]
+    pub fn from_key(key: &str) -> Option<Self> {
+        [
+            Self::DiamondMesh,
+            Self::FepaP,
+            Self::FepaF,
+            Self::Cami,
+            Self::LapidaryDiamond,
+        ]
+        .into_iter()
+        .find(|scale| scale.key() == Some(key))
+    }
+}
+
 /// A grain size with the number it is sold by.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Grain {
     /// The scale.
     pub scale: GritScale,
-    /// The number on that scale.
-    pub number: u32,
+    /// The number on that scale, as it is printed.
+    pub number: String,
     /// The size.
     pub size: Length,
 }
@@ -46,6 +78,32 @@ pub struct Wheel {
     /// k · pressure · speed, pressure is force over area, and the hand's force is
     /// what stays the same; so depth rate falls as the face grows.
     pub removal_mm3_per_min: LogBelief,
+}
+
+/// How far one stint's rate scatters around a wheel's true one, nine in ten.
+/// Chosen: because a hand presses now harder, now softer.
+const STINT_FACTOR: f64 = 2.0;
+
+/// A usual set of wheels for opal, coarse to fine, the polishing one last; for
+/// a cutter who has not written down their own yet.
+#[must_use]
+pub fn usual_wheels() -> Vec<Wheel> {
+    reference::usual_wheels()
+        .iter()
+        .filter_map(|row| {
+            let (scale, number) = (&row.grit.0, &row.grit.1);
+            let grain = Grain {
+                scale: GritScale::from_key(scale)?,
+                number: number.clone(),
+                size: Length::from_um(reference::grit(scale, number)?.um),
+            };
+            let rate = LogBelief::new(row.removal_mm3_per_min, row.factor, STINT_FACTOR)?;
+            match row.kind.as_str() {
+                "polish" => Some(Wheel::polishing(&row.name, grain, rate)),
+                _ => Wheel::grinding(&row.name, grain, rate),
+            }
+        })
+        .collect()
 }
 
 impl Wheel {
@@ -78,5 +136,38 @@ impl Wheel {
     pub fn after_stint(mut self, removed: opal_units::Volume, minutes: f64) -> Self {
         self.removal_mm3_per_min = self.removal_mm3_per_min.after(removed.mm3() / minutes);
         self
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_usual_set_is_whole_and_gets_finer() {
+        let wheels = usual_wheels();
+        assert_eq!(wheels.len(), reference::usual_wheels().len());
+        for pair in wheels.windows(2) {
+            assert!(pair[1].grain.size.um() < pair[0].grain.size.um());
+        }
+        assert!(
+            wheels
+                .iter()
+                .rev()
+                .skip(1)
+                .all(|wheel| wheel.damage_um.is_some())
+        );
+        assert!(wheels.last().is_some_and(|wheel| wheel.damage_um.is_none()));
+    }
+
+    /// A stint at twice the believed rate raises the belief, but not all the way.
+    #[test]
+    fn a_stint_teaches() {
+        let wheel = usual_wheels().remove(1);
+        let before = wheel.removal_mm3_per_min;
+        let after = wheel.after_stint(opal_units::Volume::from_mm3(before.median() * 20.0), 10.0);
+        let now = after.removal_mm3_per_min;
+        assert!(now.median() > before.median() && now.median() < 2.0 * before.median());
+        assert!(now.log_sd() < before.log_sd());
     }
 }

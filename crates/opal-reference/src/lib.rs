@@ -8,6 +8,7 @@
 
 pub mod cautions;
 pub mod gravity;
+pub mod grit;
 pub mod solidity;
 pub mod source;
 pub mod standard_sizes;

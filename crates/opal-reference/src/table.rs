@@ -7,6 +7,8 @@ pub const FILES: &[(&str, &str)] = &[
     ("sources", include_str!("../data/sources.toml")),
     ("gravity", include_str!("../data/gravity.toml")),
     ("solidity", include_str!("../data/solidity.toml")),
+    ("grit", include_str!("../data/grit.toml")),
+    ("wheels", include_str!("../data/wheels.toml")),
     ("cautions", include_str!("../data/cautions.toml")),
     (
         "standard_sizes",

@@ -1,4 +1,30 @@
-//! Covariance models, kriging, likelihood, conditional simulation, stereology, scoring.
+//! Gaussian fields in the plane: covariance models, kriging, likelihood,
+//! conditional simulation; stereology; scores of forecasts.
+//!
+//! Layer 1, without a word of what the fields stand for. Lengths are in any one
+//! unit, the same for places and ranges.
 
+mod conditional;
+mod factor;
+mod fields;
+mod kernel;
+mod lattice;
+mod model;
 pub mod scoring;
 pub mod stereology;
+mod system;
+mod torus;
+mod trend;
+mod truncated;
+
+pub use conditional::{ConditionError, ConditionalFields};
+pub use factor::NotPositiveDefinite;
+pub use fields::{Bound, Datum, FieldModel, FieldSet, Reading, WeightedModel};
+pub use kernel::Kernel;
+pub use lattice::Lattice;
+pub use model::{BreakLine, CovarianceModel, ModelError};
+pub use system::SystemError;
+pub use trend::{CoefficientPrior, Drift, Trend};
+pub use truncated::{
+    TruncatedNormal, normal_between, normal_upper_tail, truncated_standard_normal,
+};

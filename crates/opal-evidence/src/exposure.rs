@@ -16,6 +16,16 @@ pub enum SpeckKind {
 impl SpeckKind {
     /// All kinds, in the order in which they are counted.
     pub const ALL: [Self; 3] = [Self::Potch, Self::Sand, Self::Lens];
+
+    /// Its word, as files and pages write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Potch => "potch",
+            Self::Sand => "sand",
+            Self::Lens => "lens",
+        }
+    }
 }
 
 /// The surface that was looked at.
@@ -29,6 +39,22 @@ pub enum ExposureKind {
     Window,
     /// A sawn surface.
     Sawn,
+}
+
+impl ExposureKind {
+    /// All kinds.
+    pub const ALL: [Self; 4] = [Self::Edge, Self::Face, Self::Window, Self::Sawn];
+
+    /// Its word, as files and pages write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Edge => "edge",
+            Self::Face => "face",
+            Self::Window => "window",
+            Self::Sawn => "sawn",
+        }
+    }
 }
 
 /// One inclusion that was seen.

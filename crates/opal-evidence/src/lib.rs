@@ -5,6 +5,7 @@
 
 mod exposure;
 mod fault;
+mod levelled;
 mod look;
 mod piece;
 mod shape;
@@ -14,7 +15,7 @@ pub use exposure::{CrackTrace, Exposure, ExposureKind, SpeckKind, SpeckSeen};
 pub use fault::{Fault, Faults};
 pub use look::{BodyTone, Brightness, Look, TorchLook, Variety};
 pub use piece::{Form, GravityEstimate, Piece};
-pub use shape::{Callipers, OutlineShape, ScanShape, Shape, StoneFromMesh};
+pub use shape::{Callipers, LengthUnit, OutlineShape, ScanShape, Shape, StoneFromMesh};
 pub use sighting::{BarEvidence, QuickBar, Reading, Seen, Sighting};
 
 /// Everything known of one piece, in the stone frame (x, y in the plane of the

@@ -22,6 +22,31 @@ pub enum Variety {
     Matrix,
 }
 
+impl Variety {
+    /// All of them.
+    pub const ALL: [Self; 6] = [
+        Self::Black,
+        Self::Dark,
+        Self::Light,
+        Self::Crystal,
+        Self::Boulder,
+        Self::Matrix,
+    ];
+
+    /// Its word, as files and pages write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Black => "black",
+            Self::Dark => "dark",
+            Self::Light => "light",
+            Self::Crystal => "crystal",
+            Self::Boulder => "boulder",
+            Self::Matrix => "matrix",
+        }
+    }
+}
+
 /// Body tone on the nine steps N1 (black) to N9 (white), judged face up.
 #[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
 pub struct BodyTone(u8);
@@ -64,6 +89,18 @@ impl Brightness {
         Self::VeryBright,
         Self::Brilliant,
     ];
+
+    /// Its word, as files and pages write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Dull => "dull",
+            Self::Subdued => "subdued",
+            Self::Bright => "bright",
+            Self::VeryBright => "very bright",
+            Self::Brilliant => "brilliant",
+        }
+    }
 }
 
 /// How the colour looks, as far as it was judged.
@@ -93,4 +130,20 @@ pub enum TorchLook {
     Specks,
     /// No light goes through.
     Dark,
+}
+
+impl TorchLook {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Clean, Self::Hazy, Self::Specks, Self::Dark];
+
+    /// Its word, as files and pages write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Clean => "clean",
+            Self::Hazy => "hazy",
+            Self::Specks => "specks",
+            Self::Dark => "dark",
+        }
+    }
 }

@@ -1,5 +1,6 @@
 //! The piece as a whole.
 
+use opal_reference::gravity;
 use opal_units::{Mass, Money, SpecificGravity};
 
 /// How the rough grew, in the trade's words.
@@ -20,6 +21,31 @@ pub enum Form {
     Unknown,
 }
 
+impl Form {
+    /// All forms.
+    pub const ALL: [Self; 6] = [
+        Self::Seam,
+        Self::Nobby,
+        Self::Boulder,
+        Self::Pipe,
+        Self::Matrix,
+        Self::Unknown,
+    ];
+
+    /// Its word, as files and pages write it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Seam => "seam",
+            Self::Nobby => "nobby",
+            Self::Boulder => "boulder",
+            Self::Pipe => "pipe",
+            Self::Matrix => "matrix",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
 /// The specific gravity to count with, and how sure it is.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GravityEstimate {
@@ -29,6 +55,19 @@ pub struct GravityEstimate {
     pub sigma: SpecificGravity,
     /// True when somebody measured it; false when it is the default of the form.
     pub measured: bool,
+}
+
+impl GravityEstimate {
+    /// What to count with for a form before anything was measured.
+    #[must_use]
+    pub fn default_for(form: Form) -> Self {
+        let row = gravity::of(form.word()).expect("every form has a row; a test checks it");
+        Self {
+            value: row.value(),
+            sigma: row.sigma(),
+            measured: false,
+        }
+    }
 }
 
 /// Name, form, origin, weight, asking price.
@@ -46,4 +85,18 @@ pub struct Piece {
     pub gravity: GravityEstimate,
     /// What the seller asks.
     pub asking: Option<Money>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_form_has_a_specific_gravity() {
+        for form in Form::ALL {
+            let gravity = GravityEstimate::default_for(form);
+            assert!((1.5..3.5).contains(&gravity.value.ratio()), "{form:?}");
+            assert!(!gravity.measured);
+        }
+    }
 }

@@ -3,6 +3,14 @@
 //! Layer 3. Built from a scan, an outline with heights, or three calliper
 //! sizes; whatever it was built from, the steps after it see the same thing.
 
+mod callipers;
+mod grid_choice;
+mod layered;
 mod stone;
+mod superellipsoid;
+mod weight;
 
-pub use stone::{Departure, ShapeSource, Stone, WeightCheck};
+pub use grid_choice::GridChoice;
+pub use layered::SectionPoint;
+pub use stone::{Departure, ShapeSource, Stone};
+pub use weight::WeightCheck;

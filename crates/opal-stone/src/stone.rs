@@ -1,6 +1,8 @@
 //! The layered solid.
 
-use opal_evidence::{GravityEstimate, StoneFromMesh};
+use crate::weight::WeightCheck;
+use crate::{GridChoice, callipers};
+use opal_evidence::{Evidence, Fault, Faults, GravityEstimate, Shape, StoneFromMesh};
 use opal_geom::{Grid, TriMesh};
 use opal_units::{Length, Mass, Volume};
 use std::sync::Arc;
@@ -23,25 +25,6 @@ pub struct Departure {
     pub volume: Volume,
     /// The columns (grid nodes) that cross the skin more than twice.
     pub folded_nodes: Vec<usize>,
-}
-
-/// Whether shape, weight and specific gravity agree.
-#[derive(Clone, Debug, PartialEq)]
-pub struct WeightCheck {
-    /// What the scale said.
-    pub weighed: Mass,
-    /// The volume that this weight fills at the specific gravity, with one
-    /// standard deviation.
-    pub volume_by_weight: (Volume, Volume),
-    /// The volume of the shape as it was given, with one standard deviation.
-    pub volume_by_shape: (Volume, Volume),
-    /// How many combined standard deviations the two stand apart.
-    pub apart: f64,
-    /// The factor by which lengths were scaled so that the volume is that of
-    /// the weight; 1 when they were left alone.
-    pub scaled_by: f64,
-    /// One sentence in plain words.
-    pub verdict: String,
 }
 
 /// The rough, layered: at every node inside, one skin top above one skin bottom.
@@ -77,9 +60,19 @@ pub struct Stone {
 }
 
 impl Stone {
-    /// True when the node lies inside the outline.
-    #[must_use]
-    pub fn inside(&self, index: usize) -> bool {
-        self.top_mm[index].is_finite()
+    /// Builds the rough from whatever is known of its outside.
+    ///
+    /// # Errors
+    /// Sizes that cannot be, an outline without area, a scan without a solid
+    /// inside, or a grid finer than can be computed: all faults at once.
+    pub fn from_evidence(evidence: &Evidence, grid: GridChoice) -> Result<Self, Faults> {
+        match &evidence.shape {
+            Shape::Callipers(callipers) => callipers::stone(callipers, &evidence.piece, grid),
+            Shape::Outline(_) | Shape::Scan(_) => Err(Faults::from(Fault::new(
+                "shape",
+                "an outline or a scan",
+                "is not built yet",
+            ))),
+        }
     }
 }

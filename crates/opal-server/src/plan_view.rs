@@ -82,6 +82,9 @@ impl CutStoneView {
             potch_ct: Figure::from(&forecast.potch_ct),
             clean_share: Figure::from(&forecast.clean_share),
             least_colour_mm: Figure::from(&forecast.least_colour_mm),
+            thickness_mm: Figure::from(&forecast.thickness_mm),
+            face_mm2: Figure::from(&forecast.face_mm2),
+            whole_chance: forecast.whole_chance,
             worth: Figure::from(&forecast.worth),
         }
     }

@@ -263,6 +263,12 @@ pub struct CutStoneView {
     pub clean_share: Figure,
     /// Least thickness of colour.
     pub least_colour_mm: Figure,
+    /// Mean thickness of the whole stone.
+    pub thickness_mm: Figure,
+    /// Area of the face.
+    pub face_mm2: Figure,
+    /// The chance that it comes off the bench in one piece.
+    pub whole_chance: f64,
     /// What it would fetch, major units.
     pub worth: Figure,
 }

@@ -52,11 +52,7 @@ impl Fit {
     ) -> Result<Self, FitError> {
         let rows = values.len();
         if features.len() != rows * n_features {
-            let given = if n_features == 0 {
-                0
-            } else {
-                features.len() / n_features
-            };
+            let given = features.len().checked_div(n_features).unwrap_or(0);
             return Err(FitError::Shape {
                 values: rows,
                 rows: given,

@@ -54,10 +54,10 @@ impl Kernel {
     pub fn effective_ranges(self) -> f64 {
         match self {
             Self::Matern12 => 2.995_732_273_553_991,
-            Self::Matern32 => 2.738_874_681_984_643,
-            Self::Matern52 => 2.647_541_282_083_564,
+            Self::Matern32 => 2.738_871_456_691_915,
+            Self::Matern52 => 2.646_900_454_666_855,
             Self::SquaredExponential => 2.447_746_830_680_816,
-            Self::Spherical => 0.811_381_451_472_085,
+            Self::Spherical => 0.811_401_351_899_508,
         }
     }
 }

@@ -7,9 +7,13 @@
 mod conditional;
 mod factor;
 mod fields;
+mod fit;
 mod kernel;
+mod kriging;
 mod lattice;
+mod mode;
 mod model;
+mod prior;
 pub mod scoring;
 pub mod stereology;
 mod system;
@@ -20,9 +24,12 @@ mod truncated;
 pub use conditional::{ConditionError, ConditionalFields};
 pub use factor::NotPositiveDefinite;
 pub use fields::{Bound, Datum, FieldModel, FieldSet, Reading, WeightedModel};
+pub use fit::{CorrelationPrior, FieldPriors, Fit, FitError, FitSpec, fit};
 pub use kernel::Kernel;
+pub use kriging::{Estimate, Kriging, KrigingError, LeftOut};
 pub use lattice::Lattice;
 pub use model::{BreakLine, CovarianceModel, ModelError};
+pub use prior::ParameterPrior;
 pub use system::SystemError;
 pub use trend::{CoefficientPrior, Drift, Trend};
 pub use truncated::{

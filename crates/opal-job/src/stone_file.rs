@@ -148,7 +148,8 @@ impl StoneFile {
         struct Head {
             format: String,
         }
-        let head: Head = serde_json::from_str(text).map_err(|error| json_fault(file_name, &error))?;
+        let head: Head =
+            serde_json::from_str(text).map_err(|error| json_fault(file_name, &error))?;
         if head.format != FORMAT {
             return Err(in_file(Fault::new(
                 "format",

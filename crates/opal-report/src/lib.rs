@@ -1,1 +1,6 @@
 //! Machine output, sheets and cards.
+//!
+//! Layer 8. Says what was found, decides nothing.
+
+pub mod json;
+pub mod text;

@@ -22,7 +22,10 @@ impl SqliteStore {
         if to.exists() {
             return Err(StoreError::new(
                 StoreFault::Exists,
-                format!("{} is there already; a backup never overwrites", to.display()),
+                format!(
+                    "{} is there already; a backup never overwrites",
+                    to.display()
+                ),
             ));
         }
         let mut part = to.as_os_str().to_owned();
@@ -103,7 +106,10 @@ fn sound_backup(from: &Path) -> Result<Connection, StoreError> {
     } else {
         Err(StoreError::new(
             StoreFault::Damaged,
-            format!("the backup {} is damaged ({verdict}); nothing was changed", from.display()),
+            format!(
+                "the backup {} is damaged ({verdict}); nothing was changed",
+                from.display()
+            ),
         ))
     }
 }

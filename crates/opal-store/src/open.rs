@@ -55,8 +55,8 @@ impl SqliteStore {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let connection = Connection::open_with_flags(path, flags)
-            .map_err(|error| store_error(path, &error))?;
+        let connection =
+            Connection::open_with_flags(path, flags).map_err(|error| store_error(path, &error))?;
         Self::prepared(connection, path, patience)
     }
 
@@ -66,12 +66,15 @@ impl SqliteStore {
     /// None that is known.
     pub fn in_memory() -> Result<Self, StoreError> {
         let path = Path::new("in memory");
-        let connection =
-            Connection::open_in_memory().map_err(|error| store_error(path, &error))?;
+        let connection = Connection::open_in_memory().map_err(|error| store_error(path, &error))?;
         Self::prepared(connection, path, PATIENCE)
     }
 
-    fn prepared(mut connection: Connection, path: &Path, patience: Duration) -> Result<Self, StoreError> {
+    fn prepared(
+        mut connection: Connection,
+        path: &Path,
+        patience: Duration,
+    ) -> Result<Self, StoreError> {
         let failed = |error: rusqlite::Error| store_error(path, &error);
         connection.busy_timeout(patience).map_err(failed)?;
         check_kind(&connection, path, true)?;
@@ -132,7 +135,10 @@ pub(crate) fn check_kind(
     if number("application_id")? != APPLICATION_ID {
         return Err(StoreError::new(
             StoreFault::Damaged,
-            format!("{} is a database of something else, not a store", path.display()),
+            format!(
+                "{} is a database of something else, not a store",
+                path.display()
+            ),
         ));
     }
     let version = number("user_version")?;
@@ -158,7 +164,10 @@ pub(crate) fn migrate(connection: &mut Connection, path: &Path) -> Result<(), St
             rusqlite_migration::Error::RusqliteError { err, .. } => store_error(path, &err),
             other => StoreError::new(
                 StoreFault::Other,
-                format!("the store {} could not be brought up to date: {other}", path.display()),
+                format!(
+                    "the store {} could not be brought up to date: {other}",
+                    path.display()
+                ),
             ),
         })
 }

@@ -105,7 +105,9 @@ fn a_taken_name_and_a_missing_stone_are_named() {
     for error in [
         store.find("nobody").expect_err("missing"),
         store.evidence(StoneNo(9)).expect_err("missing"),
-        store.add_run(StoneNo(9), &run("a"), at(5)).expect_err("missing"),
+        store
+            .add_run(StoneNo(9), &run("a"), at(5))
+            .expect_err("missing"),
     ] {
         assert_eq!(error.fault, StoreFault::NoStone);
     }
@@ -117,7 +119,10 @@ fn a_price_book_keeps_its_history() {
     assert_eq!(store.setting("prices").expect("reads"), None);
     store.set_setting("prices", "a", at(0)).expect("sets");
     store.set_setting("prices", "b", at(1)).expect("sets");
-    assert_eq!(store.setting("prices").expect("reads").as_deref(), Some("b"));
+    assert_eq!(
+        store.setting("prices").expect("reads").as_deref(),
+        Some("b")
+    );
 }
 
 #[test]
@@ -135,7 +140,9 @@ fn a_stone_moves_to_another_store_whole_and_never_overwrites() {
         there.import(&file).expect("nothing to do"),
         Imported::AlreadyHere(StoneNo(1))
     );
-    there.add_run(StoneNo(1), &run("more"), at(9)).expect("adds");
+    there
+        .add_run(StoneNo(1), &run("more"), at(9))
+        .expect("adds");
     assert_eq!(
         there.import(&file).expect_err("differs").fault,
         StoreFault::Exists
@@ -196,8 +203,7 @@ fn restoring_from_what_is_no_backup_changes_nothing() {
 fn a_store_held_by_another_program_is_named() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("stones.db");
-    let store =
-        SqliteStore::open_with_patience(&path, Duration::from_millis(20)).expect("opens");
+    let store = SqliteStore::open_with_patience(&path, Duration::from_millis(20)).expect("opens");
     let other = rusqlite::Connection::open(&path).expect("opens");
     other.execute_batch("BEGIN IMMEDIATE").expect("locks");
     let error = store
@@ -223,8 +229,11 @@ fn what_is_no_store_or_a_newer_one_is_refused() {
         .and_then(|c| c.pragma_update(None, "user_version", 99))
         .expect("marks");
     let text = folder.path().join("text.db");
-    std::fs::write(&text, "not a database, but longer than a header has to be".repeat(9))
-        .expect("writes");
+    std::fs::write(
+        &text,
+        "not a database, but longer than a header has to be".repeat(9),
+    )
+    .expect("writes");
     for (path, fault) in [
         (&other, StoreFault::Damaged),
         (&newer, StoreFault::Newer),

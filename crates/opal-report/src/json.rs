@@ -1,0 +1,59 @@
+//! Machine output: one versioned document for each question.
+//!
+//! Core types are not serialised; these shapes are what programs may rely on.
+//! Within a version fields are only added. The JSON Schemas under `docs/schema`
+//! are made from them, and a test holds them fresh.
+
+mod bid;
+mod demo;
+mod figure;
+mod interior;
+mod plan;
+mod show;
+
+pub use bid::{AtAskingDoc, BID_FORMAT, BidDoc, BidFacts, LimitDoc, binding_key};
+pub use demo::{DEMO_FORMAT, DemoDoc};
+pub use figure::{Amount, Figure, Quantiles};
+pub use interior::{BarDoc, INTERIOR_FORMAT, InteriorDoc, PointDoc};
+pub use plan::{
+    CutStoneDoc, PLAN_FORMAT, PlanDoc, RevisionDoc, SawCutDoc, StockDoc, ValueDoc, WayToCutDoc,
+    plan_key,
+};
+pub use show::{
+    BarSeenDoc, GravityDoc, LIST_FORMAT, ListDoc, ListedDoc, RecordDoc, SHOW_FORMAT, ShapeDoc,
+    ShowDoc, form_key, shape_key,
+};
+
+use serde::Serialize;
+
+/// A document as one text, indented, ending in a line break.
+///
+/// # Errors
+/// None that is known: every field is text, a finite number, a list or a map.
+pub fn to_text(document: &impl Serialize) -> Result<String, serde_json::Error> {
+    let mut text = serde_json::to_string_pretty(document)?;
+    text.push('\n');
+    Ok(text)
+}
+
+/// The JSON Schema of every document, by its file name under `docs/schema`.
+#[must_use]
+pub fn schemas() -> Vec<(&'static str, String)> {
+    let text = |schema: schemars::Schema| {
+        let mut text = serde_json::to_string_pretty(&schema)
+            .expect("a schema is plain JSON, which always becomes text");
+        text.push('\n');
+        text
+    };
+    vec![
+        (
+            "interior-1.schema.json",
+            text(schemars::schema_for!(InteriorDoc)),
+        ),
+        ("plan-1.schema.json", text(schemars::schema_for!(PlanDoc))),
+        ("bid-1.schema.json", text(schemars::schema_for!(BidDoc))),
+        ("show-1.schema.json", text(schemars::schema_for!(ShowDoc))),
+        ("list-1.schema.json", text(schemars::schema_for!(ListDoc))),
+        ("demo-1.schema.json", text(schemars::schema_for!(DemoDoc))),
+    ]
+}

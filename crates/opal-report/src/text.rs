@@ -1,0 +1,36 @@
+//! Answers for a person at a terminal: plain words first, figures second,
+//! statistics on request.
+
+mod bid;
+mod interior;
+mod plan;
+mod show;
+mod spread;
+
+pub use bid::bid;
+pub use interior::interior;
+pub use plan::plans;
+pub use show::{list, show};
+pub use spread::{in_a_hundred, money, spread_bar};
+
+/// How much to say.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum Detail {
+    /// Plain words and the figures that a person acts on.
+    #[default]
+    Plain,
+    /// Every figure with its statistics.
+    Figures,
+}
+
+/// A list of sentences under a heading; nothing where there is none.
+fn listed(heading: &str, sentences: &[String]) -> String {
+    if sentences.is_empty() {
+        return String::new();
+    }
+    let mut out = format!("\n{heading}\n");
+    for sentence in sentences {
+        out.push_str(&format!("  · {sentence}\n"));
+    }
+    out
+}

@@ -1,0 +1,90 @@
+//! The most to pay, told.
+
+use super::spread::{in_a_hundred, line, money, statistics};
+use super::{Detail, listed};
+use crate::json::BidFacts;
+use opal_value::Binding;
+
+/// What the limit that set the bid says.
+fn set_by(facts: &BidFacts<'_>) -> String {
+    let limits = facts.limits;
+    match facts.bid.binding {
+        Binding::Margin => format!(
+            "Your wanted margin of {:.0} % sets it.",
+            100.0 * limits.margin
+        ),
+        Binding::ChanceOfLoss => format!(
+            "The chance of loss that you accept, {}, sets it.",
+            in_a_hundred(limits.chance_of_loss)
+        ),
+        Binding::WorstMean => "The mean loss that you bear in the worst cases sets it.".to_owned(),
+        Binding::Stake => "The stake against your capital sets it.".to_owned(),
+        Binding::NotWorthBuying => {
+            "At no price do all your limits hold: leave it, or take it for nothing.".to_owned()
+        }
+    }
+}
+
+/// The most to pay for a piece.
+#[must_use]
+pub fn bid(facts: &BidFacts<'_>, detail: Detail) -> String {
+    let bid = facts.bid;
+    let currency = bid.price.currency();
+    let tell = |major: f64| money(major, currency);
+    let mut out = if bid.binding == Binding::NotWorthBuying {
+        format!("{}: do not buy.\n", facts.piece)
+    } else {
+        format!("{}: pay at most {}.\n", facts.piece, bid.price)
+    };
+    out.push_str(&format!("{}\n\nAt that price\n", set_by(facts)));
+    out.push_str(&line("gain or loss", &bid.gain, tell));
+    out.push_str(&format!(
+        "  chance of loss         {}\n",
+        in_a_hundred(bid.chance_of_loss)
+    ));
+    out.push_str(&format!(
+        "  worst tenth, mean      {}\n",
+        tell(bid.gain.worst_mean(0.1))
+    ));
+    out.push_str(&format!(
+        "  expected gain          {} ± {} from the number of draws\n",
+        tell(bid.expected_gain),
+        tell(bid.expected_gain_error)
+    ));
+    if let Some(at) = facts.at_asking {
+        let verdict = if at.price.minor() <= bid.price.minor() {
+            "within your limits"
+        } else {
+            "above what your limits allow"
+        };
+        out.push_str(&format!(
+            "\nAsked: {} — {verdict}. There: chance of loss {}, expected gain {}, worst tenth {}.\n",
+            at.price,
+            in_a_hundred(at.chance_of_loss),
+            tell(at.expected_gain),
+            tell(at.gain.worst_mean(0.1)),
+        ));
+    }
+    out.push_str(&format!("\n{}\n", facts.sentence));
+    if detail == Detail::Figures {
+        out.push_str("\nWhat each limit alone would allow\n");
+        for (limit, price) in &bid.by_limit {
+            out.push_str(&format!(
+                "  {:<22} {}\n",
+                crate::json::binding_key(*limit),
+                price.map_or_else(|| "not set".to_owned(), tell)
+            ));
+        }
+        out.push_str("\nGain\n");
+        out.push_str(&statistics(&bid.gain, tell));
+        out.push_str(&format!(
+            "  {} interiors, seed {}, plan: {}\n",
+            bid.gain.len(),
+            facts.seed,
+            facts.plan
+        ));
+    }
+    out.push_str(&listed("It rests on", facts.rests_on));
+    out.push_str(&listed("Mind", facts.warnings));
+    out
+}

@@ -92,12 +92,12 @@ impl Fit {
             let mut gram = Mat::<f64>::zeros(p, p);
             let mut moment = Mat::<f64>::zeros(p, 1);
             let mut scaled = vec![0.0; p];
-            for i in 0..rows {
+            for (i, value) in values.iter().enumerate() {
                 for (s, &k) in scaled.iter_mut().zip(&used) {
                     *s = (row(i)[k] - means[k]) / scales[k].sqrt();
                 }
                 for a in 0..p {
-                    moment[(a, 0)] += scaled[a] * (values[i] - mean_value);
+                    moment[(a, 0)] += scaled[a] * (value - mean_value);
                     for b in 0..=a {
                         gram[(a, b)] += scaled[a] * scaled[b];
                     }

@@ -226,24 +226,28 @@ impl Look {
     fn interval(&mut self, field: &str, price: PriceInterval) {
         for (name, value) in [("low", price.low), ("high", price.high)] {
             if !(value.is_finite() && value > 0.0) {
-                self.fault(format!("{field}.{name}"), value, "it must be above 0");
+                self.fault(format!("{field}.{name}"), value, "must be above 0");
             }
         }
         if price.low > price.high {
             self.fault(
                 format!("{field}.low"),
                 price.low,
-                &format!("it must not be above high, {}", price.high),
+                &format!("must not be above high, {}", price.high),
             );
         }
     }
 
     fn rows(&mut self, parts: &BookParts) {
         if parts.rows.is_empty() {
-            self.fault("row", "missing", "at least one [[row]] is needed");
+            self.fault("row", "missing", "must hold at least one [[row]]");
         }
         for (k, row) in parts.rows.iter().enumerate() {
-            self.interval(&format!("row[{k}]"), row.price);
+            let by = match row.by {
+                PriceBy::Carat => "per_carat",
+                PriceBy::FaceMm2 => "per_face_mm2",
+            };
+            self.interval(&format!("row[{k}].{by}"), row.price);
             let twin = parts.rows[..k]
                 .iter()
                 .position(|r| r.variety == row.variety && r.brightness == row.brightness);
@@ -256,7 +260,7 @@ impl Look {
             }
         }
         for (k, row) in parts.rough.iter().enumerate() {
-            self.interval(&format!("rough[{k}]"), row.per_carat);
+            self.interval(&format!("rough[{k}].per_carat"), row.per_carat);
             let twin = parts.rough[..k]
                 .iter()
                 .position(|r| r.variety == row.variety && r.brightness == row.brightness);
@@ -272,35 +276,35 @@ impl Look {
 
     fn curves(&mut self, parts: &BookParts) {
         for (field, curve) in [
-            ("clean_share", &parts.clean),
-            ("colour_mm", &parts.colour_mm),
+            ("factors.clean_share", &parts.clean),
+            ("factors.colour_mm", &parts.colour_mm),
         ] {
             if let Some(k) = curve.first_fall() {
                 self.fault(
                     format!("{field}[{k}]"),
                     curve.points()[k][1],
-                    "the factor must not fall: more of it is never worth less",
+                    "must not fall: more of it is never worth less",
                 );
             }
         }
         if let Some(k) = parts.clean.points().iter().position(|p| p[0] > 1.0) {
             self.fault(
-                format!("clean_share[{k}]"),
+                format!("factors.clean_share[{k}]"),
                 parts.clean.points()[k][0],
-                "a share lies between 0 and 1",
+                "must lie between 0 and 1",
             );
         }
         for (field, curve) in [
-            ("size_by_carat", &parts.size_by_carat),
-            ("size_by_face_mm2", &parts.size_by_face),
+            ("size.by_carat", &parts.size_by_carat),
+            ("size.by_face_mm2", &parts.size_by_face),
         ] {
             if let Some(k) = curve.points().iter().position(|p| p[0] <= 0.0) {
-                self.fault(format!("{field}[{k}]"), 0, "a size must be above 0");
+                self.fault(format!("{field}[{k}]"), 0, "must be above 0");
             } else if let Some(k) = curve.first_total_fall() {
                 self.fault(
                     format!("{field}[{k}]"),
                     curve.points()[k][1],
-                    "it falls so fast that a larger stone would fetch less in all",
+                    "must fall more slowly: here a larger stone would fetch less in all",
                 );
             }
         }
@@ -322,7 +326,7 @@ impl Look {
                 .map(|(name, &value)| (format!("shape.family.{name}"), value)),
         ) {
             if !(value.is_finite() && value > 0.0 && value <= 10.0) {
-                self.fault(field, value, "a factor must be above 0 and at most 10");
+                self.fault(field, value, "must be above 0 and at most 10");
             }
         }
         let piece = &parts.piece;
@@ -335,7 +339,7 @@ impl Look {
             ("piece.heavier_than_ct", piece.heavier_than_ct),
         ] {
             if value.is_nan() || value < 0.0 {
-                self.fault(field, value, "it must not be below 0");
+                self.fault(field, value, "must not be below 0");
             }
         }
         for (field, value) in [
@@ -343,17 +347,17 @@ impl Look {
                 "piece.potch_share_of_thickness",
                 piece.potch_share_of_thickness,
             ),
-            ("broken_share", parts.broken_share),
+            ("factors.broken_share", parts.broken_share),
         ] {
             if !(0.0..=1.0).contains(&value) {
-                self.fault(field, value, "a share lies between 0 and 1");
+                self.fault(field, value, "must lie between 0 and 1");
             }
         }
         if !(0.0..=1.5).contains(&parts.market_log_sd) {
             self.fault(
                 "market_spread",
                 parts.market_log_sd,
-                "it must lie between 0 and 1.5",
+                "must lie between 0 and 1.5",
             );
         }
     }

@@ -11,6 +11,7 @@ mod fit;
 mod kernel;
 mod kriging;
 mod lattice;
+mod likelihood;
 mod mode;
 mod model;
 mod prior;
@@ -20,6 +21,7 @@ mod system;
 mod torus;
 mod trend;
 mod truncated;
+mod variogram;
 
 pub use conditional::{ConditionError, ConditionalFields};
 pub use factor::NotPositiveDefinite;
@@ -28,6 +30,7 @@ pub use fit::{CorrelationPrior, FieldPriors, Fit, FitError, FitSpec, fit};
 pub use kernel::Kernel;
 pub use kriging::{Estimate, Kriging, KrigingError, LeftOut};
 pub use lattice::Lattice;
+pub use likelihood::{Likelihood, MaximumLikelihood, maximum_likelihood};
 pub use model::{BreakLine, CovarianceModel, ModelError};
 pub use prior::ParameterPrior;
 pub use system::SystemError;
@@ -35,3 +38,4 @@ pub use trend::{CoefficientPrior, Drift, Trend};
 pub use truncated::{
     TruncatedNormal, normal_between, normal_upper_tail, truncated_standard_normal,
 };
+pub use variogram::{VariogramBin, experimental_variogram, fit_variogram};

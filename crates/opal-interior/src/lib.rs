@@ -2,6 +2,21 @@
 //!
 //! Layer 4. Every later step reads the same interiors; none draws its own.
 
+mod at_points;
+mod bar;
+mod cholesky;
+mod draw;
+mod error;
+pub mod forms;
+mod inclusions;
 mod interiors;
+mod parameters;
+mod quick;
+mod readings;
+mod showing;
+mod surprise;
 
+pub use at_points::{BarAtPoint, LEAST_VISIBLE_MM, PointForecast, at_points, bar_at};
+pub use draw::DrawOptions;
+pub use error::InteriorError;
 pub use interiors::{BarDraws, CrackDraws, CrackPlane, Interiors, Speck, SpeckDraws};

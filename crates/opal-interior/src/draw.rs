@@ -1,0 +1,235 @@
+//! From evidence and stone to interiors.
+
+use crate::bar::{DrawnBar, StoneSize, draw_sighted};
+use crate::forms::FormPrior;
+use crate::inclusions::{draw_cracks, draw_specks};
+use crate::quick::{QuickEvidence, draw_quick};
+use crate::{BarDraws, InteriorError, Interiors};
+use opal_evidence::Evidence;
+use opal_stone::Stone;
+use opal_units::Seed;
+use rand_distr::{Distribution as _, StandardNormal};
+use rayon::prelude::*;
+
+/// How to draw.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DrawOptions {
+    /// How many interiors.
+    pub n: usize,
+    /// What they are drawn from: same seed, same bytes.
+    pub seed: Seed,
+}
+
+impl Default for DrawOptions {
+    fn default() -> Self {
+        Self {
+            n: 1000,
+            seed: Seed(1),
+        }
+    }
+}
+
+/// The least potch between two bars, mm. Common practice, no source.
+const LEAST_BETWEEN_MM: f32 = 0.1;
+/// Share of the bar's nodes beyond the skin from which the cutter is told.
+const SKIN_SHARE_TOLD: f64 = 0.25;
+/// Share of crossing nodes from which the cutter is told.
+const CROSSING_TOLD: f64 = 0.1;
+
+impl Interiors {
+    /// Draws the possible insides of a stone that honour the evidence.
+    ///
+    /// `progress` is told the share done, 0..=1, from this thread.
+    ///
+    /// # Method
+    /// Each bar: top = plane + Gaussian process, thickness a clipped (or, where the
+    /// readings speak for it, log-normal) process; both conditioned exactly on the
+    /// sightings, under several draws of their parameters. Specks and cracks: Poisson
+    /// processes with rates learnt from what was counted.
+    ///
+    /// # Errors
+    /// Fewer than two interiors, a stone without inside, a sighting off the stone, or
+    /// sightings that cannot be honoured together.
+    pub fn draw(
+        evidence: &Evidence,
+        stone: &Stone,
+        options: &DrawOptions,
+        progress: &(dyn Fn(f64) + Sync),
+    ) -> Result<Self, InteriorError> {
+        let &DrawOptions { n, seed } = options;
+        if n < 2 {
+            return Err(InteriorError::Number { n });
+        }
+        let size = StoneSize::of(stone).ok_or(InteriorError::EmptyStone)?;
+        let form = FormPrior::of(evidence.piece.form);
+        let mut rests_on = Vec::new();
+        let mut warnings = Vec::new();
+        let mut bars = Vec::new();
+        let count = evidence.bars.len().max(1);
+        for k in 0..count {
+            let told = |share: f64| progress(0.9 * (k as f64 + share) / count as f64);
+            let bar_seed = seed.child("bar", k as u64);
+            let drawn = match evidence.bars.get(k) {
+                Some(bar) if !bar.sightings.is_empty() => {
+                    draw_sighted(bar, stone, &size, &form, n, bar_seed, &told)?
+                }
+                other => {
+                    let (name, looked) = match other {
+                        Some(bar) => (
+                            bar.name.as_str(),
+                            bar.quick.map_or(QuickEvidence::There, QuickEvidence::Look),
+                        ),
+                        None => ("unseen", QuickEvidence::Nothing),
+                    };
+                    draw_quick(name, looked, stone, &size, &form, n, bar_seed, &told)?
+                }
+            };
+            let DrawnBar {
+                draws,
+                rests_on: rests,
+                warnings: warned,
+            } = drawn;
+            bars.push(draws);
+            rests_on.extend(rests);
+            warnings.extend(warned);
+        }
+        for bar in &mut bars {
+            let beyond = keep_inside(bar, stone);
+            if beyond > SKIN_SHARE_TOLD {
+                warnings.push(format!(
+                    "Bar {} would lie outside the skin over {:.0} % of its extent and was cut off \
+                     there: check its heights against the shape.",
+                    bar.name,
+                    100.0 * beyond
+                ));
+            }
+        }
+        let crossing = keep_apart(&mut bars, stone.grid.len());
+        if crossing > CROSSING_TOLD {
+            warnings.push(format!(
+                "The bars would cross over {:.0} % of their extent; the lower one gives way there.",
+                100.0 * crossing
+            ));
+        }
+        progress(0.95);
+        let (specks, speck_words) =
+            draw_specks(evidence, stone, &form, n, seed.child("specks", 0))?;
+        rests_on.extend(speck_words);
+        let cracks = draw_cracks(evidence, stone, &form, n, seed.child("cracks", 0));
+        rests_on.extend(stone_words(stone));
+        let skin_inset_mm = (0..n as u64)
+            .map(|i| {
+                let z: f64 = StandardNormal.sample(&mut seed.stream("skin", i));
+                (stone.skin_sigma.mm() * z) as f32
+            })
+            .collect();
+        progress(1.0);
+        Ok(Self {
+            seed,
+            n,
+            grid: stone.grid,
+            bars,
+            specks,
+            cracks,
+            skin_inset_mm,
+            rests_on,
+            warnings,
+        })
+    }
+}
+
+fn stone_words(stone: &Stone) -> Option<String> {
+    let sigma = stone.skin_sigma.mm();
+    (sigma > 0.0).then(|| format!("The skin is known to about {sigma:.1} mm."))
+}
+
+/// Cuts a bar off at the skin; tells the share of its nodes that lay wholly beyond.
+fn keep_inside(bar: &mut BarDraws, stone: &Stone) -> f64 {
+    let cells = stone.grid.len();
+    let counts: Vec<(usize, usize)> = bar
+        .top_mm
+        .par_chunks_exact_mut(cells)
+        .zip(bar.thickness_mm.par_chunks_exact_mut(cells))
+        .map(|(tops, thicknesses)| {
+            let (mut present, mut beyond) = (0, 0);
+            for (k, (top, thickness)) in tops.iter_mut().zip(thicknesses).enumerate() {
+                let (skin_top, skin_bottom) = (stone.top_mm[k], stone.bottom_mm[k]);
+                if !skin_top.is_finite() {
+                    *top = f32::NAN;
+                    *thickness = 0.0;
+                    continue;
+                }
+                if *thickness <= 0.0 {
+                    continue;
+                }
+                present += 1;
+                let upper = top.clamp(skin_bottom, skin_top);
+                let lower = (*top - *thickness).clamp(skin_bottom, skin_top);
+                if upper <= lower {
+                    beyond += 1;
+                    *thickness = 0.0;
+                } else {
+                    *top = upper;
+                    *thickness = upper - lower;
+                }
+            }
+            (present, beyond)
+        })
+        .collect();
+    let present: usize = counts.iter().map(|c| c.0).sum();
+    let beyond: usize = counts.iter().map(|c| c.1).sum();
+    beyond as f64 / present.max(1) as f64
+}
+
+/// Keeps bars from crossing: from the highest to the lowest, each gives way to the
+/// one above it. Tells the share of nodes with two bars at which one had to.
+fn keep_apart(bars: &mut [BarDraws], cells: usize) -> f64 {
+    let mut order: Vec<(f64, usize)> = bars
+        .iter()
+        .enumerate()
+        .map(|(k, bar)| {
+            let inside = bar.top_mm.iter().filter(|t| t.is_finite());
+            let (mut sum, mut count) = (0.0, 0_usize);
+            for t in inside {
+                sum += f64::from(*t);
+                count += 1;
+            }
+            (sum / count.max(1) as f64, k)
+        })
+        .collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let (mut both, mut crossed) = (0_usize, 0_usize);
+    for pair in order.windows(2) {
+        let (upper, lower) = (pair[0].1, pair[1].1);
+        let Ok([upper, lower]) = bars.get_disjoint_mut([upper, lower]) else {
+            continue;
+        };
+        let counts: Vec<(usize, usize)> = upper
+            .top_mm
+            .par_chunks_exact(cells)
+            .zip(upper.thickness_mm.par_chunks_exact(cells))
+            .zip(lower.top_mm.par_chunks_exact_mut(cells))
+            .zip(lower.thickness_mm.par_chunks_exact_mut(cells))
+            .map(|(((tops, thicks), low_tops), low_thicks)| {
+                let (mut both, mut crossed) = (0, 0);
+                for k in 0..cells {
+                    if thicks[k] <= 0.0 || low_thicks[k] <= 0.0 {
+                        continue;
+                    }
+                    both += 1;
+                    let limit = tops[k] - thicks[k] - LEAST_BETWEEN_MM;
+                    if low_tops[k] > limit {
+                        crossed += 1;
+                        let bottom = low_tops[k] - low_thicks[k];
+                        low_tops[k] = limit;
+                        low_thicks[k] = (limit - bottom).max(0.0);
+                    }
+                }
+                (both, crossed)
+            })
+            .collect();
+        both += counts.iter().map(|c| c.0).sum::<usize>();
+        crossed += counts.iter().map(|c| c.1).sum::<usize>();
+    }
+    crossed as f64 / both.max(1) as f64
+}

@@ -1,0 +1,258 @@
+//! Do intervals hold what they say? Invented stones are looked over as a cutter
+//! would, forecast, and compared with what they hold at hidden places.
+
+use crate::Tally;
+use crate::invented::{InventedStone, invented_stone};
+use opal_evidence::{BarEvidence, Evidence, Form};
+use opal_interior::{DrawOptions, InteriorError, Interiors, LEAST_VISIBLE_MM, bar_at};
+use opal_testkit::{Departing, Looking, look_over, measured_surfaces, quick_look, windows};
+use opal_units::Seed;
+use rand::RngExt as _;
+use std::collections::BTreeMap;
+
+/// How the stones were looked at.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum Evidenced {
+    /// Sightings round the edge and in a few windows.
+    Sighted,
+    /// A quick look.
+    QuickLook,
+}
+
+/// What to run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CalibrationOptions {
+    /// Stones for each combination of look and law, shared evenly among the forms.
+    pub stones: usize,
+    /// Interiors for each stone.
+    pub interiors: usize,
+    /// Hidden places compared in each stone.
+    pub places: usize,
+    /// Laws of the truth.
+    pub laws: Vec<Departing>,
+    /// Kinds of look.
+    pub looks: Vec<Evidenced>,
+    /// Where it all starts from.
+    pub seed: Seed,
+}
+
+impl Default for CalibrationOptions {
+    fn default() -> Self {
+        Self {
+            stones: 300,
+            interiors: 400,
+            places: 4,
+            laws: Departing::ALL.to_vec(),
+            looks: vec![Evidenced::Sighted, Evidenced::QuickLook],
+            seed: Seed(2024),
+        }
+    }
+}
+
+/// One line of the report.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cell {
+    /// The kind of look.
+    pub look: Evidenced,
+    /// The law of the truth.
+    pub law: Departing,
+    /// One form, or all together.
+    pub form: Option<Form>,
+    /// Height of the top where the bar is, mm.
+    pub top: Tally,
+    /// Thickness, absence as 0, mm.
+    pub thickness: Tally,
+    /// Volume of the bar within the skin over the truth's, and its outcome 1.
+    pub volume: Tally,
+    /// Stones in it.
+    pub stones: usize,
+}
+
+/// How the forecasts did, by look, law and form.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CalibrationReport {
+    /// The lines, looks first, then laws, all forms together before each alone.
+    pub cells: Vec<Cell>,
+}
+
+const FORMS: [Form; 4] = [Form::Seam, Form::Nobby, Form::Boulder, Form::Pipe];
+
+/// Runs the study.
+///
+/// # Errors
+/// A stone that could not be forecast.
+pub fn calibration(options: &CalibrationOptions) -> Result<CalibrationReport, InteriorError> {
+    let surfaces = if options.laws.contains(&Departing::Measured) {
+        measured_surfaces()
+    } else {
+        Vec::new()
+    };
+    let mut report = CalibrationReport::default();
+    for &look in &options.looks {
+        for &law in &options.laws {
+            let mut by_form: BTreeMap<usize, Cell> = BTreeMap::new();
+            let mut all = Cell::new(look, law, None);
+            for k in 0..options.stones {
+                let form = k % FORMS.len();
+                let seed = options.seed.child(law.words(), k as u64);
+                let invented = invented_stone(FORMS[form], law, &surfaces, seed);
+                let Some(bar) = looked_at(&invented, look, seed) else {
+                    continue;
+                };
+                let evidence = Evidence {
+                    bars: vec![bar],
+                    ..invented.evidence.clone()
+                };
+                let draw = DrawOptions {
+                    n: options.interiors,
+                    seed: seed.child("interiors", 0),
+                };
+                let interiors = Interiors::draw(&evidence, &invented.stone, &draw, &|_| {})?;
+                let cell = by_form
+                    .entry(form)
+                    .or_insert_with(|| Cell::new(look, law, Some(FORMS[form])));
+                for cell in [&mut all, cell] {
+                    cell.score(&invented, &interiors, options.places, seed);
+                }
+            }
+            report.cells.push(all);
+            report.cells.extend(by_form.into_values());
+        }
+    }
+    Ok(report)
+}
+
+fn looked_at(invented: &InventedStone, look: Evidenced, seed: Seed) -> Option<BarEvidence> {
+    match look {
+        Evidenced::Sighted => {
+            let mut rng = seed.stream("looking", 0);
+            let looking = Looking {
+                edge_places: rng.random_range(6..=24),
+                windows: rng.random_range(0..=3),
+                sigma_mm: 0.1 + 0.2 * rng.random::<f64>(),
+            };
+            let bar = look_over(&invented.stone, &invented.bar, looking, seed);
+            (!bar.sightings.is_empty()).then_some(bar)
+        }
+        Evidenced::QuickLook => quick_look(&invented.stone, &invented.bar, seed),
+    }
+}
+
+impl Cell {
+    fn new(look: Evidenced, law: Departing, form: Option<Form>) -> Self {
+        Self {
+            look,
+            law,
+            form,
+            top: Tally::default(),
+            thickness: Tally::default(),
+            volume: Tally::default(),
+            stones: 0,
+        }
+    }
+
+    fn score(
+        &mut self,
+        invented: &InventedStone,
+        interiors: &Interiors,
+        places: usize,
+        seed: Seed,
+    ) {
+        self.stones += 1;
+        let mut rng = seed.stream("ties", 0);
+        for p in windows(&invented.stone, places, seed.child("hidden", 0)) {
+            let Some((top, thickness)) = truth_at(invented, p) else {
+                continue;
+            };
+            let mut tops = Vec::new();
+            let mut thicknesses = Vec::new();
+            for i in 0..interiors.n {
+                if let Some((t, h)) = bar_at(interiors, 0, i, p) {
+                    if h >= LEAST_VISIBLE_MM {
+                        tops.push(t);
+                    }
+                    thicknesses.push(if h < LEAST_VISIBLE_MM { 0.0 } else { h });
+                }
+            }
+            let seen = if thickness < LEAST_VISIBLE_MM {
+                0.0
+            } else {
+                thickness
+            };
+            if seen > 0.0 && tops.len() >= 20 {
+                self.top.add(top, &tops, rng.random());
+            }
+            self.thickness.add(seen, &thicknesses, rng.random());
+        }
+        let stone = &invented.stone;
+        let mut truth = 0.0;
+        for k in (0..stone.grid.len()).filter(|&k| stone.inside(k)) {
+            truth += truth_at(invented, stone.grid.at_index(k)).map_or(0.0, |t| t.1);
+        }
+        let cells = interiors.cells();
+        let volumes: Vec<f64> = (0..interiors.n)
+            .map(|i| {
+                let sum: f32 = interiors.bars[0].thickness(i, cells).iter().sum();
+                f64::from(sum) / truth.max(1e-6)
+            })
+            .collect();
+        self.volume.add(1.0, &volumes, rng.random());
+    }
+}
+
+/// Top and thickness of the true bar within the skin, mm.
+fn truth_at(invented: &InventedStone, p: [f64; 2]) -> Option<(f64, f64)> {
+    let (skin_top, skin_bottom) = invented.stone.skin_at(p)?;
+    let top = invented.bar.top_mm(p);
+    let bottom = top - invented.bar.thickness_mm(p);
+    let (upper, lower) = (
+        top.clamp(skin_bottom, skin_top),
+        bottom.clamp(skin_bottom, skin_top),
+    );
+    Some((upper, upper - lower))
+}
+
+impl CalibrationReport {
+    /// As a table in plain text.
+    #[must_use]
+    pub fn table(&self) -> String {
+        let mut text = format!(
+            "{:<9} {:<21} {:<8} {:>6} | {:^29} | {:^29} | {:^23}\n",
+            "look",
+            "law of the truth",
+            "form",
+            "stones",
+            "top: 50 80 90 %, CRPS, width",
+            "thickness: the same",
+            "bar volume: 50 80 90 %"
+        );
+        let cover = |t: &Tally| {
+            t.coverage
+                .iter()
+                .map(|c| format!("{:>5.1}", 100.0 * c.share()))
+                .collect::<Vec<_>>()
+                .join(" ")
+        };
+        for cell in &self.cells {
+            text += &format!(
+                "{:<9} {:<21} {:<8} {:>6} | {} {:>5.2} {:>5.2} | {} {:>5.2} {:>5.2} | {}\n",
+                match cell.look {
+                    Evidenced::Sighted => "sighted",
+                    Evidenced::QuickLook => "quick",
+                },
+                cell.law.words(),
+                cell.form
+                    .map_or_else(|| "all".to_owned(), |f| format!("{f:?}").to_lowercase()),
+                cell.stones,
+                cover(&cell.top),
+                cell.top.crps(),
+                cell.top.width(),
+                cover(&cell.thickness),
+                cell.thickness.crps(),
+                cell.thickness.width(),
+                cover(&cell.volume),
+            );
+        }
+        text
+    }
+}

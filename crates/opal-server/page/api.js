@@ -1,0 +1,103 @@
+// Everything the page asks of the server, and nothing else.
+
+/** What the server said no to: `kind`, `message`, and `faults` with their places. */
+export class Refusal extends Error {
+  constructor(error, status) {
+    super(error.message);
+    this.kind = error.kind;
+    this.faults = error.faults ?? [];
+    this.status = status;
+  }
+}
+
+async function ask(method, path, body) {
+  const options = { method, headers: {} };
+  if (body instanceof FormData) {
+    options.body = body;
+    options.headers["x-opalwright"] = "1";
+  } else if (body !== undefined) {
+    options.body = JSON.stringify(body);
+    options.headers["content-type"] = "application/json";
+  } else if (method !== "GET") {
+    options.headers["x-opalwright"] = "1";
+  }
+  let response;
+  try {
+    response = await fetch(path, options);
+  } catch {
+    throw new Refusal({ kind: "away" }, 0);
+  }
+  if (response.ok) {
+    const text = await response.text();
+    return text ? JSON.parse(text) : null;
+  }
+  let error;
+  try {
+    error = (await response.json()).error;
+  } catch {
+    error = { kind: "internal", message: response.statusText };
+  }
+  throw new Refusal(error, response.status);
+}
+
+function withScan(evidence, scan) {
+  if (!scan) return evidence;
+  const form = new FormData();
+  form.append("evidence", JSON.stringify(evidence));
+  form.append("scan", scan, scan.name);
+  return form;
+}
+
+export const about = () => ask("GET", "/api/about");
+export const stones = async () => (await ask("GET", "/api/stones")).stones;
+export const takeIn = async (evidence, scan) => (await ask("POST", "/api/stones", withScan(evidence, scan))).number;
+export const takeInAgain = (n, evidence, scan) => ask("PUT", `/api/stones/${n}`, withScan(evidence, scan));
+export const stone = (n) => ask("GET", `/api/stones/${n}`);
+export const forecast = (n) => ask("GET", `/api/stones/${n}/forecast`);
+export const atPrice = (n, amount) => ask("GET", `/api/stones/${n}/at-price?amount=${encodeURIComponent(amount)}`);
+export const prices = () => ask("GET", "/api/prices");
+export const setPrices = (text) => ask("PUT", "/api/prices", { text });
+export const sheetPath = (n, plan) => `/api/stones/${n}/sheet.pdf?plan=${plan}`;
+export const exportPath = (n) => `/api/stones/${n}/export`;
+
+/** The scan: corners and faces as flat lists. */
+export async function scan(n) {
+  const response = await fetch(`/api/stones/${n}/scan`);
+  if (!response.ok) return null;
+  const bytes = await response.arrayBuffer();
+  const [nCorners, nFaces] = new Uint32Array(bytes, 0, 2);
+  return {
+    positions: new Float32Array(bytes, 8, 3 * nCorners),
+    faces: new Uint32Array(bytes, 8 + 12 * nCorners, 3 * nFaces),
+  };
+}
+
+/**
+ * Runs a stone. `hear(step, share)` is told how far it is. Gives `{ done, stop }`:
+ * a promise of `"done"` or `"cancelled"`, and a function that stops the work.
+ */
+export function run(n, hear) {
+  let work;
+  let stopping = false;
+  const cancel = () => ask("DELETE", `/api/works/${work}`).catch(() => {});
+  const done = (async () => {
+    work = (await ask("POST", `/api/stones/${n}/run`, {})).work;
+    if (stopping) cancel();
+    return new Promise((resolve, reject) => {
+      const source = new EventSource(`/api/works/${work}`);
+      const end = (settle, value) => { source.close(); settle(value); };
+      source.addEventListener("running", (e) => {
+        const { step, share } = JSON.parse(e.data);
+        hear(step, share);
+      });
+      source.addEventListener("done", () => end(resolve, "done"));
+      source.addEventListener("cancelled", () => end(resolve, "cancelled"));
+      source.addEventListener("failed", (e) => end(reject, new Refusal(JSON.parse(e.data).error, 500)));
+      source.addEventListener("error", () => {
+        // The browser tries again by itself unless the stream is gone for good.
+        if (source.readyState === EventSource.CLOSED) end(reject, new Refusal({ kind: "away" }, 0));
+      });
+    });
+  })();
+  return { done, stop: () => { stopping = true; if (work !== undefined) cancel(); } };
+}

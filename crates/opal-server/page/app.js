@@ -1,0 +1,68 @@
+// The page's start, and the way from an address to a screen.
+
+import { h, put, say } from "./dom.js";
+import { settings } from "./settings.js";
+import { T } from "./strings.js";
+import { refusal } from "./parts/refusal.js";
+import { bench } from "./screens/bench.js";
+import { help } from "./screens/help.js";
+import { prices } from "./screens/prices.js";
+import { stone } from "./screens/stone.js";
+import { takeIn } from "./screens/take-in.js";
+
+const ROUTES = [
+  [/^#?\/?$/, () => bench(), "bench"],
+  [/^#\/take-in$/, () => takeIn(), "bench"],
+  [/^#\/stone\/(\d+)$/, (n) => stone(Number(n)), "bench"],
+  [/^#\/stone\/(\d+)\/work-out$/, (n) => stone(Number(n), { runNow: true }), "bench"],
+  [/^#\/stone\/(\d+)\/change$/, (n) => takeIn(Number(n)), "bench"],
+  [/^#\/prices$/, () => prices(), "prices"],
+  [/^#\/help$/, () => help(), "help"],
+];
+
+const main = document.getElementById("main");
+let close = () => {};
+let turn = 0;
+
+async function show() {
+  const mine = ++turn;
+  close();
+  close = () => {};
+  const address = location.hash;
+  const [pattern, open, place] = ROUTES.find(([p]) => p.test(address)) ?? ROUTES[0];
+  const parts = (pattern.exec(address) ?? []).slice(1);
+  header(place);
+  main.setAttribute("aria-busy", "true");
+  try {
+    const screen = await open(...parts);
+    if (mine !== turn) return screen.close?.();
+    close = screen.close ?? close;
+    put(main, screen.node);
+    document.title = `${screen.title} · ${T.name}`;
+  } catch (error) {
+    if (mine !== turn) return;
+    if (error.kind === undefined) console.error(error);
+    put(main, h("div", { class: "page" }, refusal(error, show)));
+    document.title = `${T.error.title} · ${T.name}`;
+  }
+  main.removeAttribute("aria-busy");
+  scrollTo(0, 0);
+  // The first screen keeps the browser's own focus; later ones start at their heading.
+  if (mine > 1) (main.querySelector("h1") ?? main).focus({ preventScroll: true });
+  say(document.title);
+}
+
+function header(place) {
+  const link = (key, href) => h("a", { href, "aria-current": place === key ? "page" : undefined }, T.nav[key]);
+  put(document.getElementById("top"),
+    h("a", { class: "brand", href: "#/" }, h("span", { class: "mark", "aria-hidden": "true" }), T.name),
+    h("nav", { "aria-label": T.nav.label }, link("bench", "#/"), link("prices", "#/prices"), link("help", "#/help")),
+    h("button", {
+      type: "button", class: "quiet big", title: T.benchModeHint, "aria-pressed": String(settings.big),
+      onclick: (e) => { settings.setBig(!settings.big); e.currentTarget.setAttribute("aria-pressed", String(settings.big)); },
+    }, T.benchMode));
+}
+
+settings.apply();
+addEventListener("hashchange", show);
+show();

@@ -1,0 +1,52 @@
+// A spread as twenty dots, each one chance in twenty. Dots below a mark (a loss,
+// say) are hollow squares, so that colour is never alone in telling.
+
+import { s, fitted } from "../dom.js";
+import { ticks, rangeOf, scaler } from "./axis.js";
+
+/**
+ * `figure`: as the server sends it. `mark`: a value to draw a line at, with its
+ * label; dots below it are drawn as the bad kind when `badBelow`.
+ */
+export function dots(figure, { label, format, mark, badBelow = false, range }) {
+  return fitted((width) => draw(figure, width, { label, format, mark, badBelow, range }));
+}
+
+function draw(figure, width, { label, format, mark, badBelow, range }) {
+  const pad = 14;
+  const held = mark ? [...figure.dots, mark.at] : figure.dots;
+  const span = range ?? rangeOf(held);
+  const x = scaler(span, pad, width - pad);
+  const size = Math.max(9, Math.min(18, (width - 2 * pad) / 22));
+  const columns = new Map();
+  const placed = figure.dots.map((v) => {
+    const column = Math.round(x(v) / size);
+    const level = columns.get(column) ?? 0;
+    columns.set(column, level + 1);
+    return { v, cx: Math.min(width - pad, Math.max(pad, column * size)), level };
+  });
+  const tallest = Math.max(...columns.values());
+  const top = mark ? 22 : 6;
+  const base = top + tallest * size + 2;
+  const height = base + 30;
+  return s("svg", { class: "dots", viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": label },
+    s("line", { class: "axis", x1: pad, x2: width - pad, y1: base, y2: base }),
+    ticks(...span, width / 90).map((v) => [
+      s("line", { class: "axis", x1: x(v), x2: x(v), y1: base, y2: base + 5 }),
+      s("text", { class: "tick", x: x(v), y: base + 20, "text-anchor": "middle" }, format(v)),
+    ]),
+    placed.map(({ v, cx, level }) => {
+      const cy = base - size * (level + 0.5) - 1;
+      const r = size * 0.42;
+      return badBelow && mark && v < mark.at
+        ? s("rect", { class: "dot bad", x: cx - r + 1, y: cy - r + 1, width: 2 * r - 2, height: 2 * r - 2 })
+        : s("circle", { class: "dot", cx, cy, r });
+    }),
+    mark && [
+      s("line", { class: "mark", x1: x(mark.at), x2: x(mark.at), y1: 16, y2: base + 5 }),
+      s("text", {
+        class: "mark-label", y: 12, x: x(mark.at),
+        "text-anchor": x(mark.at) < width * 0.25 ? "start" : x(mark.at) > width * 0.75 ? "end" : "middle",
+      }, mark.label),
+    ]);
+}

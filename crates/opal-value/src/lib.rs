@@ -7,8 +7,10 @@ mod bid;
 mod book;
 mod costs;
 mod curve;
+pub mod information;
 mod luck;
 mod price;
+mod rests_on;
 
 pub use bid::{Bid, BidError, BidLimits, Binding, at_price, bid};
 pub use book::{
@@ -19,3 +21,4 @@ pub use costs::{Costs, WorkCost, WorkToDo};
 pub use curve::{Curve, CurveError};
 pub use luck::LuckDraw;
 pub use price::{PriceClass, PriceError, PriceUnit, PricedStone, StoneFigures, StoneToPrice};
+pub use rests_on::{Grounds, rests_on, share_of_spread};

@@ -3,4 +3,5 @@
 //! Layer 8. Says what was found, decides nothing.
 
 pub mod json;
+pub mod sheet;
 pub mod text;

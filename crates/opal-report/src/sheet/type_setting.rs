@@ -1,0 +1,119 @@
+//! Words measured and broken into lines.
+//!
+//! The face is Source Sans 3 (SIL Open Font License 1.1, licence beside the
+//! font file), one variable file for both weights.
+
+use crate::sheet::SheetError;
+use krilla::text::{Font, GlyphId, KrillaGlyph, Tag};
+use skrifa::instance::Size;
+use skrifa::{FontRef, MetadataProvider};
+
+const FILE: &[u8] = include_bytes!("../../fonts/SourceSans3-wght.ttf");
+
+/// Weights of the two faces on the font's own axis.
+const REGULAR: f32 = 400.0;
+const BOLD: f32 = 650.0;
+
+/// Points in a millimetre: 72 to the inch of 25.4 mm.
+pub(super) const PT_PER_MM: f64 = 72.0 / 25.4;
+
+/// One weight of the font.
+pub(super) struct Face {
+    pub(super) font: Font,
+    weight: f32,
+}
+
+/// The two faces.
+pub(super) struct Faces {
+    pub(super) regular: Face,
+    pub(super) bold: Face,
+}
+
+impl Faces {
+    pub(super) fn load() -> Result<Self, SheetError> {
+        let face = |weight: f32| {
+            Font::new_variable(FILE.to_vec().into(), 0, &[(Tag::new(b"wght"), weight)])
+                .map(|font| Face { font, weight })
+                .ok_or_else(|| SheetError::Writing("the built-in font cannot be read".to_owned()))
+        };
+        Ok(Self {
+            regular: face(REGULAR)?,
+            bold: face(BOLD)?,
+        })
+    }
+}
+
+impl Face {
+    /// The glyphs of a text, with advances in ems. A character that the font
+    /// lacks becomes a question mark.
+    pub(super) fn glyphs(&self, text: &str) -> Vec<KrillaGlyph> {
+        let Ok(font) = FontRef::new(FILE) else {
+            return Vec::new();
+        };
+        let location = font.axes().location([("wght", self.weight)]);
+        let charmap = font.charmap();
+        let metrics = font.glyph_metrics(Size::new(1.0), &location);
+        let fallback = charmap.map('?');
+        text.char_indices()
+            .filter_map(|(at, c)| {
+                let c = if c.is_whitespace() { ' ' } else { c };
+                let glyph = charmap.map(c).or(fallback)?;
+                let advance = metrics.advance_width(glyph).unwrap_or(0.5);
+                let range = at..at + text[at..].chars().next().map_or(1, char::len_utf8);
+                let id = GlyphId::new(glyph.to_u32());
+                Some(KrillaGlyph::new(id, advance, 0.0, 0.0, 0.0, range, None))
+            })
+            .collect()
+    }
+
+    /// Width of a text at a size in points, mm.
+    pub(super) fn width_mm(&self, text: &str, size_pt: f64) -> f64 {
+        let ems: f64 = self
+            .glyphs(text)
+            .iter()
+            .map(|g| f64::from(g.x_advance))
+            .sum();
+        ems * size_pt / PT_PER_MM
+    }
+
+    /// The text in lines no wider than `width_mm`; a longer word has a line of
+    /// its own and is cut.
+    pub(super) fn lines(&self, text: &str, size_pt: f64, width_mm: f64) -> Vec<String> {
+        let mut lines = Vec::new();
+        let mut line = String::new();
+        for word in text.split_whitespace() {
+            let longer = if line.is_empty() {
+                word.to_owned()
+            } else {
+                format!("{line} {word}")
+            };
+            if self.width_mm(&longer, size_pt) <= width_mm {
+                line = longer;
+                continue;
+            }
+            if !line.is_empty() {
+                lines.push(std::mem::take(&mut line));
+            }
+            line = self.cut(word, size_pt, width_mm);
+        }
+        if !line.is_empty() {
+            lines.push(line);
+        }
+        lines
+    }
+
+    /// The text, or as much of it as fits with an ellipsis.
+    pub(super) fn cut(&self, text: &str, size_pt: f64, width_mm: f64) -> String {
+        if self.width_mm(text, size_pt) <= width_mm {
+            return text.to_owned();
+        }
+        let mut kept: String = text.to_owned();
+        while kept.pop().is_some() {
+            let shown = format!("{}…", kept.trim_end());
+            if self.width_mm(&shown, size_pt) <= width_mm {
+                return shown;
+            }
+        }
+        String::new()
+    }
+}

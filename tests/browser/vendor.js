@@ -11,7 +11,7 @@ const vendor = here("../../crates/opal-server/page/vendor/");
 
 const USED = [
   "BufferAttribute", "BufferGeometry", "Color", "DirectionalLight", "DoubleSide", "Group",
-  "HemisphereLight", "Mesh", "MeshBasicMaterial", "MeshStandardMaterial", "PerspectiveCamera",
+  "HemisphereLight", "LineBasicMaterial", "LineLoop", "Mesh", "MeshBasicMaterial", "MeshStandardMaterial", "PerspectiveCamera",
   "Plane", "Scene", "SphereGeometry", "Vector3", "WebGLRenderer",
 ];
 

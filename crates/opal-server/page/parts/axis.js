@@ -5,7 +5,7 @@ export function ticks(low, high, wanted) {
   const raw = (high - low) / Math.max(1, wanted);
   if (!(raw > 0)) return [low];
   const power = 10 ** Math.floor(Math.log10(raw));
-  const step = power * ([1, 2, 2.5, 5, 10].find((m) => m * power >= raw) ?? 10);
+  const step = power * ([1, 2, 5, 10].find((m) => m * power >= raw) ?? 10);
   const out = [];
   for (let v = Math.ceil(low / step) * step; v <= high + 1e-9 * step; v += step) {
     out.push(Math.abs(v) < 1e-9 * step ? 0 : v);

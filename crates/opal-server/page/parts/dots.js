@@ -17,7 +17,7 @@ function draw(figure, width, { label, format, mark, badBelow, range }) {
   const held = mark ? [...figure.dots, mark.at] : figure.dots;
   const span = range ?? rangeOf(held);
   const x = scaler(span, pad, width - pad);
-  const size = Math.max(9, Math.min(18, (width - 2 * pad) / 22));
+  const size = Math.max(10, Math.min(18, (width - 2 * pad) / 14));
   const columns = new Map();
   const placed = figure.dots.map((v) => {
     const column = Math.round(x(v) / size);
@@ -31,7 +31,7 @@ function draw(figure, width, { label, format, mark, badBelow, range }) {
   const height = base + 30;
   return s("svg", { class: "dots", viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": label },
     s("line", { class: "axis", x1: pad, x2: width - pad, y1: base, y2: base }),
-    ticks(...span, width / 90).map((v) => [
+    ticks(...span, width / 65).map((v) => [
       s("line", { class: "axis", x1: x(v), x2: x(v), y1: base, y2: base + 5 }),
       s("text", { class: "tick", x: x(v), y: base + 20, "text-anchor": "middle" }, format(v)),
     ]),

@@ -85,7 +85,7 @@ function draw(scene, box, bar, plan, at, width, move) {
 /** The chances as a picture, one hue, deeper where colour is likelier. */
 function shaded(scene, values) {
   const canvas = h("canvas", { width: scene.nx, height: scene.ny });
-  const context = canvas.getContext("2d");
+  const context = canvas.getContext("2d", { willReadFrequently: true });
   const probe = (name) => {
     context.fillStyle = getComputedStyle(document.documentElement).getPropertyValue(name).trim();
     context.fillRect(0, 0, 1, 1);

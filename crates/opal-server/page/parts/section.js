@@ -74,7 +74,7 @@ function draw(scene, box, along, cut, stones, width) {
     s("g", { class: "ruler" },
       ticks(0, span, width / 80).map((t) => [
         s("line", { class: "axis", x1: px(box.low[run] + t), x2: px(box.low[run] + t), y1: height - 18, y2: height - 13 }),
-        s("text", { class: "tick", x: px(box.low[run] + t), y: height - 2, "text-anchor": "middle" }, number(t, 0)),
+        s("text", { class: "tick", x: px(box.low[run] + t), y: height - 2, "text-anchor": "middle" }, t === 0 ? T.section.zero : number(t, 0)),
       ])));
 }
 

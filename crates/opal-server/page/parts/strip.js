@@ -29,7 +29,7 @@ function draw(rows, width, { label, format, range, zero }) {
         s("circle", { class: "mean", cx: x(figure.mean), cy: middle, r: 4.5 }));
     }),
     s("line", { class: "axis", x1: pad, x2: width - pad, y1: base, y2: base }),
-    ticks(...range, width / 90).map((v) => [
+    ticks(...range, width / 75).map((v) => [
       s("line", { class: "axis", x1: x(v), x2: x(v), y1: base, y2: base + 5 }),
       s("text", { class: "tick", x: x(v), y: base + 19, "text-anchor": "middle" }, format(v)),
     ]));

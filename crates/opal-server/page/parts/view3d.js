@@ -140,9 +140,10 @@ class Drawing {
       group.add(this.surface(corners, triangles(data, has), material, order, colours));
     };
     const solid = this.material(null, THREE.MeshStandardMaterial, {
-      vertexColors: true, transparent: true, roughness: 0.35, metalness: 0.05,
+      vertexColors: true, transparent: true, roughness: 0.35, metalness: 0.05, depthWrite: false,
     });
-    const chance = (k) => Math.max(0.08, Math.min(1, bar.chance[k] ?? 0));
+    // See-through even where it is sure, so that a stone planned in it shows.
+    const chance = (k) => Math.max(0.06, 0.62 * Math.min(1, bar.chance[k] ?? 0));
     layer(this.groups.bar, bar.top_mm[1], solid, 2, chance);
     layer(this.groups.bar, bar.bottom_mm[1], solid, 1, chance);
     const faint = this.material("--doubt", THREE.MeshBasicMaterial, {
@@ -172,13 +173,33 @@ class Drawing {
       const { positions_mm: corners, faces } = stone.surface;
       if (corners.length === 0) continue;
       const material = this.material("--stone", THREE.MeshStandardMaterial, {
-        transparent: true, opacity: 0.78, roughness: 0.25, metalness: 0,
+        roughness: 0.3, metalness: 0,
       });
       const triples = [];
       for (let k = 0; k < faces.length; k += 3) triples.push([faces[k], faces[k + 1], faces[k + 2]]);
-      this.groups.stones.add(this.surface(corners, triples, material, 3));
+      this.groups.stones.add(this.surface(corners, triples, material, 0));
+      this.groups.stones.add(this.girdle(stone));
     }
     this.recolour();
+  }
+
+  /** The outline at the edge of the dome, so that the stone stands out of the bar. */
+  girdle({ outline_mm: outline, surface }) {
+    const heights = outline.map(([x, y]) => {
+      let best = [Infinity, 0];
+      const p = surface.positions_mm;
+      for (let k = 0; k < p.length; k += 3) {
+        const far = (p[k] - x) ** 2 + (p[k + 1] - y) ** 2;
+        // Of the corners above one another at the wall, the highest is the edge.
+        if (far < best[0] - 1e-6 || (far < best[0] + 1e-6 && p[k + 2] > best[1])) best = [Math.min(far, best[0]), p[k + 2]];
+      }
+      return best[1];
+    });
+    const geometry = new THREE.BufferGeometry();
+    geometry.setAttribute("position", new THREE.BufferAttribute(new Float32Array(outline.flatMap(([x, y], k) => [x, y, heights[k]])), 3));
+    const line = new THREE.LineLoop(geometry, this.material("--ink", THREE.LineBasicMaterial, {}));
+    line.renderOrder = 7;
+    return line;
   }
 
   /** The scan itself in place of the layered skin. */
@@ -224,8 +245,9 @@ class Drawing {
       side: new THREE.Vector3(0, -1, 0.001),
     }[from].normalize();
     this.controls.target.copy(middle);
-    const narrow = Math.min(1, this.camera.aspect);
-    this.camera.position.copy(middle).addScaledVector(way, (1.75 * size) / narrow);
+    // The box's own ball would fit at 1; stones are flat, so a little nearer does.
+    const fits = (0.5 * size) / Math.tan((this.camera.fov * Math.PI) / 360);
+    this.camera.position.copy(middle).addScaledVector(way, (0.84 * fits) / Math.min(1, this.camera.aspect));
     this.controls.minDistance = size * 0.4;
     this.controls.maxDistance = size * 8;
     this.looking = from;

@@ -96,10 +96,11 @@ export async function stone(n, { runNow = false } = {}) {
       h("nav", { class: "parts", "aria-label": T.stone.partsLabel },
         [["pay", T.stone.parts.pay], ["inside", T.stone.parts.inside], ["plans", T.stone.parts.plans], ["work", T.stone.parts.work]].map(([id, name]) =>
           h("button", { type: "button", class: "link", onclick: () => jump(id) }, name))),
-      h("div", { class: "columns" },
-        h("div", { class: "column pay-column" }, pay(n, forecast, page), ),
+      h("div", { class: "columns known" },
+        h("div", { class: "column pay-column" }, pay(n, forecast, page)),
         h("div", { class: "column inside-column" }, inside),
-        h("div", { class: "column plans-column" }, ways, h("div", { id: "work" }, cautions()), about(page, forecast))));
+        h("div", { class: "column plans-column" }, ways),
+        h("div", { class: "column work-column", id: "work" }, cautions(), about(page, forecast))));
     chosen(forecast.plans[0]);
   }
 

@@ -1,0 +1,254 @@
+// The workbench end to end in a real browser, at a phone's, a tablet's and a
+// desk's size: every page is opened, a stone is taken in and worked out, and
+// the screens are written to docs/screens/.
+//
+//   npm ci && npm test        (needs `cargo build` before, and Chromium)
+
+import { chromium } from "playwright-core";
+import { mkdir } from "node:fs/promises";
+import { fileURLToPath } from "node:url";
+import { faultsOf, watch } from "./checks.js";
+import { startServer } from "./server.js";
+
+const SIZES = [[390, 844], [820, 1180], [1440, 900]];
+const screens = fileURLToPath(new URL("../../docs/screens/", import.meta.url));
+await mkdir(screens, { recursive: true });
+
+let failed = 0;
+/** The number of the stone that the first flow takes in. */
+let taken;
+const check = (ok, what) => {
+  if (!ok) failed += 1;
+  console.log(`${ok ? "ok    " : "FAILED"} ${what}`);
+};
+
+const server = await startServer();
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  // No GPU here: three dimensions are drawn in software; nothing is asked of any host.
+  args: [
+    "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+  ],
+});
+
+try {
+  await checkerSees();
+  await firstStone();
+  for (const size of SIZES) for (const scheme of ["light", "dark"]) await everyPage(size, scheme);
+  await bigButtons();
+  await keyboardAlone();
+  await stopping();
+} catch (error) {
+  check(false, error.stack);
+} finally {
+  await browser.close();
+  await server.stop();
+}
+console.log(failed === 0 ? "all is well" : `${failed} checks failed`);
+process.exit(failed === 0 ? 0 : 1);
+
+async function open([width, height], scheme = "light", more = {}) {
+  const context = await browser.newContext({ viewport: { width, height }, colorScheme: scheme, hasTouch: width < 1000, ...more });
+  const page = await context.newPage();
+  const faults = watch(page, server.address);
+  return { page, faults, go: (hash) => page.goto(`${server.address}/${hash}`), close: () => context.close() };
+}
+
+async function settle(page) {
+  await page.waitForSelector("main:not([aria-busy])");
+  await page.waitForTimeout(250);
+}
+
+/** A checker that finds nothing anywhere would pass everything: it must see planted faults. */
+async function checkerSees() {
+  const { page, go, close } = await open(SIZES[0]);
+  await go("#/help");
+  await settle(page);
+  await page.evaluate(() => {
+    const [button, wide] = [document.createElement("button"), document.createElement("div")];
+    button.style.minHeight = "20px";
+    button.style.height = "20px";
+    wide.style.width = "900px";
+    wide.textContent = "wide";
+    document.querySelector("main").append(button, wide);
+  });
+  const found = (await faultsOf(page)).join("\n");
+  check(/button-name/.test(found) && /px high/.test(found) && /wider than/.test(found), "the checker sees planted faults");
+  await close();
+}
+
+/** A new user takes a stone in by callipers and a quick look, and reads what to pay. */
+async function firstStone() {
+  const { page, faults, go, close } = await open(SIZES[0]);
+  await go("");
+  await page.getByRole("link", { name: "Take in a stone" }).click();
+  await page.getByRole("heading", { name: "Take in a stone" }).waitFor();
+  await page.getByRole("button", { name: "Next" }).click();
+  check(await page.getByRole("alert").isVisible(), "an empty form says what is missing");
+  await page.getByRole("alert").getByRole("button").first().click();
+  check(await page.evaluate(() => document.activeElement.getAttribute("data-path")) === "piece.name", "a fault leads to its field");
+  await fillPiece(page, "Blue corner");
+  await page.screenshot({ path: `${screens}take-in-1-390.png`, fullPage: true });
+  await page.getByRole("button", { name: "Next" }).click();
+  await page.getByLabel("About how thick is the colour?").fill("2");
+  await pick(page, "Half");
+  await page.screenshot({ path: `${screens}take-in-2-390.png`, fullPage: true });
+  await page.getByRole("button", { name: "Next" }).click();
+  await pick(page, "Bright");
+  await page.getByLabel("What does the seller ask?").fill("300");
+  await page.screenshot({ path: `${screens}take-in-3-390.png`, fullPage: true });
+  await page.getByRole("button", { name: "Take it in" }).click();
+  await answered(page);
+  taken = /stone\/(\d+)/.exec(page.url())[1];
+  const said = await page.locator("#pay").innerText();
+  check(/Pay at most|Not worth buying/.test(said), "the stone has a bid");
+  check(/in 20 cases|no chance|every one of 20/.test(said), "the chance of a loss is said in words");
+  check(await page.locator("#pay svg.dots [class~=dot]").count() >= 20, "the gain is drawn as twenty dots");
+  check(await page.locator("#plans .pill").count() >= 3, "several ways to cut are compared");
+  const kinds = await page.locator("#plans .pills").innerText();
+  check(/Freeform/.test(kinds) && /Specimen/.test(kinds), "freeform and specimen are among them");
+  const sheet = await page.evaluate(async () => {
+    const link = document.querySelector("a[href*='sheet.pdf']");
+    const answer = await fetch(link.href);
+    return [answer.headers.get("content-type"), new TextDecoder().decode((await answer.arrayBuffer()).slice(0, 5))];
+  });
+  check(sheet[0] === "application/pdf" && sheet[1] === "%PDF-", "the bench sheet is a PDF");
+  await page.getByLabel("What if you pay…").fill("1");
+  await page.getByRole("button", { name: "See" }).click();
+  await page.locator(".answer svg.dots").waitFor();
+  check(/within your limits|more than your limits/.test(await page.locator(".answer").innerText()), "another price is answered");
+  check(faults.length === 0, `first stone: ${faults.join("; ") || "nothing went wrong"}`);
+  await close();
+  await marking();
+}
+
+/** Chooses one of a form's big buttons by the start of its name. */
+function pick(page, name) {
+  return page.locator(`.form label:has(input):has-text("${name}")`).first().locator("input").check();
+}
+
+async function fillPiece(page, name) {
+  await page.getByLabel("What do you call it?").fill(name);
+  await pick(page, "Seam");
+  await page.getByLabel("What does the scale say?").fill("192,5");
+  await page.getByRole("textbox", { name: "Length" }).fill("48");
+  await page.getByRole("textbox", { name: "Width" }).fill("33");
+  await page.getByRole("textbox", { name: "Height" }).fill("21");
+}
+
+/** Waits until the forecast is on the page. */
+async function answered(page) {
+  await page.locator("#pay").waitFor({ timeout: 180_000 });
+  await page.locator("canvas[data-drawn]").waitFor({ timeout: 20_000 });
+  await page.waitForTimeout(400);
+}
+
+/** The evidence is sharpened by touching the outline where the bar was seen. */
+async function marking() {
+  const { page, faults, go, close } = await open(SIZES[1]);
+  await go(`#/stone/${taken}/change`);
+  await page.getByRole("button", { name: "Next" }).click();
+  await pick(page, "Mark the places");
+  const outline = page.locator("svg.outline");
+  const box = await outline.boundingBox();
+  for (const [u, v, thick] of [[0.12, 0.5, "1.8"], [0.5, 0.86, "2.1"], [0.88, 0.5, "1.2"]]) {
+    await outline.click({ position: { x: u * box.width, y: v * box.height } });
+    await page.getByLabel("Thickness of the colour").fill(thick);
+    await page.getByLabel("Height of its top").fill("11");
+  }
+  await outline.click({ position: { x: 0.5 * box.width, y: 0.14 * box.height } });
+  await pick(page, "no colour");
+  check(await page.locator("svg.outline .place").count() === 4, "four places are marked by touch");
+  await page.screenshot({ path: `${screens}take-in-places-820.png`, fullPage: true });
+  const wrong = await faultsOf(page);
+  check(wrong.length === 0, `marking places: ${wrong.join("\n        ") || "accessible"}`);
+  await page.getByRole("button", { name: "Next" }).click();
+  await page.getByRole("button", { name: "Keep the change" }).click();
+  await answered(page);
+  const seen = await page.evaluate(async (n) => (await (await fetch(`/api/stones/${n}`)).json()).evidence.bar[0].sighting, taken);
+  check(seen?.length === 4 && seen[3].absent === true, "the marked places are in the evidence");
+  check(faults.length === 0, `marking: ${faults.join("; ") || "nothing went wrong"}`);
+  await close();
+}
+
+async function everyPage(size, scheme) {
+  const { page, faults, go, close } = await open(size, scheme);
+  const name = `${size[0]}${scheme === "dark" ? "-dark" : ""}`;
+  for (const [hash, screen, ready] of [
+    ["", "bench", ".card"], ["#/take-in", "take-in", "form"], [`#/stone/${taken}`, "stone", "#pay"],
+    ["#/prices", "prices", "#book"], ["#/help", "help", ".prose"],
+  ]) {
+    await go(hash);
+    await page.locator(ready).first().waitFor();
+    await settle(page);
+    if (screen === "stone") await answered(page);
+    const wrong = await faultsOf(page);
+    check(wrong.length === 0, `${screen} at ${name}: ${wrong.join("\n        ") || "accessible"}`);
+    if (screen !== "take-in") await page.screenshot({ path: `${screens}${screen}-${name}.png`, fullPage: screen === "stone" });
+  }
+  check(faults.length === 0, `pages at ${name}: ${faults.join("; ") || "nothing went wrong"}`);
+  await close();
+}
+
+async function bigButtons() {
+  const { page, go, close } = await open(SIZES[1], "dark");
+  await go(`#/stone/${taken}`);
+  await answered(page);
+  await page.getByRole("button", { name: "Big buttons" }).click();
+  await settle(page);
+  const wrong = await faultsOf(page, { tap: 64 });
+  check(wrong.length === 0, `big buttons: ${wrong.join("\n        ") || "64 px and accessible"}`);
+  await page.screenshot({ path: `${screens}stone-820-big.png` });
+  await page.reload();
+  check(await page.evaluate(() => document.documentElement.dataset.big) === "yes", "big buttons stay on this device");
+  await close();
+}
+
+/** From the list to the price of a stone without a pointer. */
+async function keyboardAlone() {
+  const { page, go, close } = await open(SIZES[2], "light", { reducedMotion: "reduce" });
+  await go("");
+  await page.locator(".card").first().waitFor();
+  const tabTo = async (test, most = 60) => {
+    for (let k = 0; k < most; k++) {
+      await page.keyboard.press("Tab");
+      if (await page.evaluate(test)) return true;
+    }
+    return false;
+  };
+  check(await tabTo(() => document.activeElement.matches(".card")), "a stone is reached by Tab");
+  await page.keyboard.press("Enter");
+  await answered(page);
+  check(await page.evaluate(() => document.activeElement.tagName) === "H1", "the focus starts at the new page's heading");
+  check(await tabTo(() => document.activeElement.matches("canvas")), "the 3-D view is reached by Tab");
+  await page.keyboard.press("ArrowLeft");
+  check(await tabTo(() => document.activeElement.matches(".slider")), "the depth slider is reached by Tab");
+  await page.keyboard.press("End");
+  check(/off the top/.test(await page.locator("output[for=depth]").innerText()), "the depth is told in words");
+  check(await tabTo(() => document.activeElement.matches("[name=plan]")), "the ways to cut are reached by Tab");
+  const before = await page.locator(".plan-detail > h3").innerText();
+  await page.keyboard.press("ArrowDown");
+  check(await page.locator(".plan-detail > h3").innerText() !== before, "arrows choose another way to cut");
+  await close();
+}
+
+/** Work that takes long can be stopped, and started again. */
+async function stopping() {
+  const { page, go, close } = await open(SIZES[2]);
+  await go("#/take-in");
+  await fillPiece(page, "To be stopped");
+  await page.getByRole("button", { name: "Next" }).click();
+  await pick(page, "I saw no bar");
+  await page.getByRole("button", { name: "Next" }).click();
+  await page.getByRole("button", { name: "Take it in" }).click();
+  const stop = page.getByRole("button", { name: "Stop" });
+  await Promise.race([stop.waitFor(), page.locator("#pay").waitFor({ timeout: 120_000 })]);
+  if (await stop.isVisible()) {
+    await page.screenshot({ path: `${screens}working-1440.png` });
+    await stop.click().catch(() => {});
+    await Promise.race([page.getByText("Stopped.").waitFor({ timeout: 60_000 }), page.locator("#pay").waitFor({ timeout: 60_000 })]);
+  }
+  check(await page.getByRole("button", { name: "Work it out" }).or(page.locator("#pay")).first().isVisible(), "a stopped run can be started again");
+  await close();
+}

@@ -14,9 +14,6 @@ pub struct Lattice {
     pub origin: [f64; 2],
 }
 
-/// The nodes that a place rests on, with weights that sum to 1.
-pub(crate) type Footprint = [(usize, f64); 4];
-
 impl Lattice {
     /// How many nodes.
     #[must_use]

@@ -1,22 +1,26 @@
 //! Free fields by circulant embedding: the lattice is wrapped on a torus, where
 //! the covariance is diagonal in the Fourier basis.
 
-use crate::lattice::Lattice;
+use crate::grain::{Grain, spline_transform};
 use crate::model::CovarianceModel;
 use opal_units::Rng;
+use rand_distr::{Distribution, StandardNormal};
 use rustfft::num_complex::Complex;
 use rustfft::{Fft, FftPlanner};
 use std::sync::Arc;
 
-type C64 = Complex<f64>;
+pub(crate) type C64 = Complex<f64>;
 
 /// Negative share of the spectrum that is clipped without padding further.
-/// Chosen: the covariance then errs by less than a thousandth of the sill.
+/// Chosen: the covariance then errs by about a ten-thousandth of the sill.
 const CLIP_ACCEPTED: f64 = 1e-4;
-/// Torus sides tried, as multiples of the smallest.
-const PADS: [f64; 4] = [1.0, 1.5, 2.0, 3.0];
-/// Largest torus tried, in nodes. Chosen: 32 MB a working buffer.
-const NODES_MOST: usize = 1 << 21;
+/// Torus sides tried: the smallest, then each larger by this factor.
+const PAD: f64 = 1.25;
+/// How many sizes are tried at most. Chosen: the last is 55 times the smallest side,
+/// which the node limit leaves only to the coarsest lattices.
+const PADS: i32 = 19;
+/// Largest torus tried beyond the smallest, in nodes. Chosen: 4 MB a buffer.
+const NODES_MOST: usize = 1 << 18;
 
 /// Spectra of two slots on one torus. A slot holds one independent component of
 /// unit variance; the real part of a transform fills slot 0, the imaginary part
@@ -26,31 +30,29 @@ const NODES_MOST: usize = 1 << 21;
 /// Dietrich & Newsam 1997, SIAM J. Sci. Comput. 18: 1088–1107; Wood & Chan 1994,
 /// JCGS 3: 409–432. Z = FFT(√(λ/m)(ε₁ + iε₂)) has two independent real fields;
 /// with two spectra the noise is split into its Hermitian halves, so that one
-/// transform still fills both slots.
+/// transform still fills both slots. On a coarse lattice the values are those of the
+/// spline's coefficients (see [`Grain`]).
 pub(crate) struct Torus {
-    lattice: Lattice,
+    /// The part of the torus that is the lattice.
+    nx: usize,
+    ny: usize,
     mx: usize,
     my: usize,
-    /// √(λ/m) of each slot, kx-major.
+    /// √(λ/m) of each slot, kx-major; the second is empty when they share one.
     root: [Vec<f64>; 2],
     same_spectrum: bool,
-    /// Covariance at wrapped lags after clipping, y-major; the second is empty
-    /// when the slots share a spectrum.
+    /// Covariance at wrapped lags after clipping, y-major.
     lags: [Vec<f64>; 2],
-    /// Per slot: left of the break for each node, and the correlation across it.
-    breaks: [Option<(Vec<bool>, f64)>; 2],
     clipped_share: f64,
     along_x: [Arc<dyn Fft<f64>>; 2],
     along_y: [Arc<dyn Fft<f64>>; 2],
 }
 
-/// Buffers of one thread.
-pub(crate) struct Workspace {
+/// Transform buffers of one thread.
+pub(crate) struct Buffers {
     spectrum: Vec<C64>,
     rows: Vec<C64>,
     scratch: Vec<C64>,
-    /// The two slots on the lattice.
-    pub(crate) slots: [Vec<f64>; 2],
 }
 
 /// A weight on a node in a slot.
@@ -61,23 +63,31 @@ pub(crate) struct Spike {
     pub(crate) weight: f64,
 }
 
+impl Buffers {
+    /// True when they were made for a torus of the same size.
+    pub(crate) fn fit(&self, torus: &Torus) -> bool {
+        self.spectrum.len() == torus.mx * torus.my && self.rows.len() == torus.mx * torus.ny
+    }
+}
+
 impl Torus {
     /// For one or two models; with one, both slots hold it. Sills are ignored.
-    pub(crate) fn new(lattice: Lattice, models: &[CovarianceModel]) -> Self {
+    pub(crate) fn new(grain: &Grain, models: &[CovarianceModel]) -> Self {
         let two = models.len() > 1 && !same_correlation(&models[0], &models[1]);
         let count = if two { 2 } else { 1 };
         let smallest = |n: usize| (2 * (n.max(1) - 1)).max(1);
         let mut planner = FftPlanner::new();
         let mut best: Option<(f64, usize, usize, Vec<Vec<f64>>)> = None;
-        for pad in PADS {
+        for k in 0..PADS {
+            let pad = PAD.powi(k);
             let side = |n: usize| fast_size((smallest(n) as f64 * pad).ceil() as usize);
-            let (mx, my) = (side(lattice.nx), side(lattice.ny));
+            let (mx, my) = (side(grain.nx), side(grain.ny));
             if best.is_some() && mx * my > NODES_MOST {
                 break;
             }
             let spectra: Vec<Vec<f64>> = models[..count]
                 .iter()
-                .map(|model| eigenvalues(model, lattice.cell, mx, my, &mut planner))
+                .map(|model| eigenvalues(model, grain.cell(), mx, my, &mut planner))
                 .collect();
             let worst = spectra
                 .iter()
@@ -102,32 +112,25 @@ impl Torus {
                 sum += *value;
             }
             let scale = nodes / sum;
-            for value in &mut lambda {
-                *value *= scale;
+            for (kx, column) in lambda.chunks_exact_mut(my).enumerate() {
+                for (ky, value) in column.iter_mut().enumerate() {
+                    *value *= scale;
+                    if grain.is_spline() {
+                        *value /= (spline_transform(kx, mx) * spline_transform(ky, my)).powi(2);
+                    }
+                }
             }
             lags[k] = covariance_of(&lambda, mx, my, &mut planner);
             root[k] = lambda.iter().map(|l| (l / nodes).sqrt()).collect();
         }
-        let side_of = |model: &CovarianceModel| {
-            model.break_line.map(|line| {
-                let left = (0..lattice.len())
-                    .map(|k| line.is_left(lattice.at_index(k)))
-                    .collect();
-                (left, line.correlation_across)
-            })
-        };
-        let breaks = [
-            side_of(&models[0]),
-            side_of(models.last().expect("one or two")),
-        ];
         Self {
-            lattice,
+            nx: grain.nx,
+            ny: grain.ny,
             mx,
             my,
             root,
             same_spectrum: !two,
             lags,
-            breaks,
             clipped_share,
             along_x: [planner.plan_fft_forward(mx), planner.plan_fft_inverse(mx)],
             along_y: [planner.plan_fft_forward(my), planner.plan_fft_inverse(my)],
@@ -144,166 +147,63 @@ impl Torus {
         (self.mx, self.my)
     }
 
-    pub(crate) fn workspace(&self) -> Workspace {
+    pub(crate) fn buffers(&self) -> Buffers {
         let zero = C64::new(0.0, 0.0);
         let scratch = [&self.along_x, &self.along_y]
             .iter()
             .flat_map(|plans| plans.iter().map(|plan| plan.get_inplace_scratch_len()))
             .max()
             .unwrap_or(0);
-        Workspace {
+        Buffers {
             spectrum: vec![zero; self.mx * self.my],
-            rows: vec![zero; self.mx * self.lattice.ny],
+            rows: vec![zero; self.mx * self.ny],
             scratch: vec![zero; scratch],
-            slots: [vec![0.0; self.lattice.len()], vec![0.0; self.lattice.len()]],
         }
     }
 
-    /// True when the workspace was made for a torus of the same size.
-    pub(crate) fn fits(&self, workspace: &Workspace) -> bool {
-        workspace.spectrum.len() == self.mx * self.my
-            && workspace.rows.len() == self.mx * self.lattice.ny
-            && workspace.slots[0].len() == self.lattice.len()
-    }
-
-    /// Covariance of unit-variance slot `slot` between two nodes.
-    pub(crate) fn covariance(&self, slot: usize, a: usize, b: usize) -> f64 {
+    /// Covariance of slot `slot` at a lag counted in nodes.
+    pub(crate) fn covariance(&self, slot: usize, lag: [isize; 2]) -> f64 {
         let lags = &self.lags[if self.same_spectrum { 0 } else { slot }];
-        let nx = self.lattice.nx;
-        let wrap =
-            |from: usize, to: usize, m: usize| if to >= from { to - from } else { m + to - from };
-        let dx = wrap(a % nx, b % nx, self.mx);
-        let dy = wrap(a / nx, b / nx, self.my);
-        let factor = match &self.breaks[slot] {
-            Some((left, across)) if left[a] != left[b] => *across,
-            _ => 1.0,
+        let wrap = |d: isize, m: usize| {
+            if d >= 0 {
+                d as usize % m
+            } else {
+                (m - d.unsigned_abs() % m) % m
+            }
         };
-        factor * lags[dy * self.mx + dx]
+        lags[wrap(lag[1], self.my) * self.mx + wrap(lag[0], self.mx)]
     }
 
-    /// Fills both slots with a free draw.
-    pub(crate) fn free(&self, rng: &mut Rng, work: &mut Workspace) {
-        for slot in &mut work.slots {
-            slot.fill(0.0);
-        }
-        self.each_side(work, |torus, work, _| torus.noise(rng, &mut work.spectrum));
-    }
-
-    /// Adds covariance times spikes to both slots.
-    pub(crate) fn spread(&self, spikes: &[Spike], work: &mut Workspace) {
-        self.each_side(work, |torus, work, side| torus.spikes(spikes, side, work));
-    }
-
-    /// Runs `fill` for the part common to both sides of a break and for each side's
-    /// own, and adds the parts up on the nodes they concern.
-    fn each_side(
-        &self,
-        work: &mut Workspace,
-        mut fill: impl FnMut(&Self, &mut Workspace, Option<bool>),
-    ) {
-        let broken = self.breaks.iter().any(Option::is_some);
-        let parts: &[Option<bool>] = if broken {
-            &[None, Some(true), Some(false)]
-        } else {
-            &[None]
-        };
-        for &part in parts {
-            fill(self, work, part);
-            self.synthesise(work);
-            self.gather(work, part, broken);
-        }
-    }
-
-    fn gather(&self, work: &mut Workspace, part: Option<bool>, broken: bool) {
-        let (nx, mx) = (self.lattice.nx, self.mx);
-        let [first, second] = &mut work.slots;
-        for (j, row) in work.rows.chunks_exact(mx).enumerate() {
-            let span = j * nx..(j + 1) * nx;
-            let (one, two) = (&mut first[span.clone()], &mut second[span.clone()]);
-            if !broken {
-                for ((a, b), value) in one.iter_mut().zip(two).zip(row) {
-                    *a += value.re;
-                    *b += value.im;
-                }
-                continue;
-            }
-            for (i, node) in span.enumerate() {
-                one[i] += row[i].re * self.part_weight(0, node, part);
-                two[i] += row[i].im * self.part_weight(1, node, part);
-            }
-        }
-    }
-
-    /// Weight of a part at a node: √c for the common part, √(1 − c) for its own side.
-    fn part_weight(&self, slot: usize, node: usize, part: Option<bool>) -> f64 {
-        match (&self.breaks[slot], part) {
-            (None, None) => 1.0,
-            (None, Some(_)) => 0.0,
-            (Some((_, across)), None) => across.sqrt(),
-            (Some((left, across)), Some(side)) => {
-                if left[node] == side {
-                    (1.0 - across).sqrt()
-                } else {
-                    0.0
-                }
-            }
-        }
-    }
-
-    /// White noise times √(λ/m).
-    fn noise(&self, rng: &mut Rng, spectrum: &mut [C64]) {
-        use rand_distr::{Distribution, StandardNormal};
-        for value in spectrum.iter_mut() {
+    /// Writes a free draw of both slots, as real and imaginary part, on the lattice.
+    pub(crate) fn free(&self, rng: &mut Rng, work: &mut Buffers, out: &mut [C64]) {
+        for value in &mut work.spectrum {
             let re: f64 = StandardNormal.sample(rng);
             let im: f64 = StandardNormal.sample(rng);
             *value = C64::new(re, im);
         }
         if self.same_spectrum {
-            for (value, root) in spectrum.iter_mut().zip(&self.root[0]) {
+            for (value, root) in work.spectrum.iter_mut().zip(&self.root[0]) {
                 *value *= root;
             }
         } else {
             let [one, two] = &self.root;
-            self.mix(spectrum, |k| {
+            self.mix(&mut work.spectrum, |k| {
                 (0.5 * (one[k] + two[k]), 0.5 * (one[k] - two[k]))
             });
         }
+        self.synthesise(work);
+        for (row, out) in work
+            .rows
+            .chunks_exact(self.mx)
+            .zip(out.chunks_exact_mut(self.nx))
+        {
+            out.copy_from_slice(&row[..self.nx]);
+        }
     }
 
-    /// Transform of the spikes times λ/m.
-    fn spikes(&self, spikes: &[Spike], side: Option<bool>, work: &mut Workspace) {
-        let (nx, mx, my, ny) = (self.lattice.nx, self.mx, self.my, self.lattice.ny);
-        let zero = C64::new(0.0, 0.0);
-        work.rows.fill(zero);
-        let mut used = vec![false; ny];
-        let broken = self.breaks.iter().any(Option::is_some);
-        for spike in spikes {
-            let weight = if broken {
-                spike.weight * self.part_weight(spike.slot, spike.node, side)
-            } else {
-                spike.weight
-            };
-            let (i, j) = (spike.node % nx, spike.node / nx);
-            used[j] = true;
-            let value = &mut work.rows[j * mx + i];
-            if spike.slot == 0 {
-                value.re += weight;
-            } else {
-                value.im += weight;
-            }
-        }
-        for (row, used) in work.rows.chunks_exact_mut(mx).zip(&used) {
-            if *used {
-                self.along_x[0].process_with_scratch(row, &mut work.scratch);
-            }
-        }
-        for (kx, column) in work.spectrum.chunks_exact_mut(my).enumerate() {
-            for (j, value) in column[..ny].iter_mut().enumerate() {
-                *value = work.rows[j * mx + kx];
-            }
-            column[ny..].fill(zero);
-        }
-        self.along_y[0].process_with_scratch(&mut work.spectrum, &mut work.scratch);
+    /// Adds the covariance times the spikes to both slots on the lattice.
+    pub(crate) fn spread(&self, spikes: &[Spike], work: &mut Buffers, out: &mut [C64]) {
+        self.analyse(spikes, work);
         if self.same_spectrum {
             for (value, root) in work.spectrum.iter_mut().zip(&self.root[0]) {
                 *value *= root * root;
@@ -315,6 +215,46 @@ impl Torus {
                 (0.5 * (one + two), 0.5 * (one - two))
             });
         }
+        self.synthesise(work);
+        for (row, out) in work
+            .rows
+            .chunks_exact(self.mx)
+            .zip(out.chunks_exact_mut(self.nx))
+        {
+            for (sum, value) in out.iter_mut().zip(row) {
+                *sum += value;
+            }
+        }
+    }
+
+    /// Transform of the spikes. Rows without a spike and rows outside the lattice
+    /// are not transformed.
+    fn analyse(&self, spikes: &[Spike], work: &mut Buffers) {
+        let zero = C64::new(0.0, 0.0);
+        work.rows.fill(zero);
+        let mut used = vec![false; self.ny];
+        for spike in spikes {
+            let (i, j) = (spike.node % self.nx, spike.node / self.nx);
+            used[j] = true;
+            let value = &mut work.rows[j * self.mx + i];
+            if spike.slot == 0 {
+                value.re += spike.weight;
+            } else {
+                value.im += spike.weight;
+            }
+        }
+        for (row, used) in work.rows.chunks_exact_mut(self.mx).zip(&used) {
+            if *used {
+                self.along_x[0].process_with_scratch(row, &mut work.scratch);
+            }
+        }
+        for (kx, column) in work.spectrum.chunks_exact_mut(self.my).enumerate() {
+            for (j, value) in column[..self.ny].iter_mut().enumerate() {
+                *value = work.rows[j * self.mx + kx];
+            }
+            column[self.ny..].fill(zero);
+        }
+        self.along_y[0].process_with_scratch(&mut work.spectrum, &mut work.scratch);
     }
 
     /// V(k) ← p(k)·V(k) + q(k)·conj V(−k): multiplies the transform of slot 0 by
@@ -337,13 +277,12 @@ impl Torus {
         }
     }
 
-    /// Spectrum (kx-major) to the lattice's rows; columns and rows outside the
-    /// lattice are not transformed.
-    fn synthesise(&self, work: &mut Workspace) {
-        let (mx, my, ny) = (self.mx, self.my, self.lattice.ny);
+    /// Spectrum (kx-major) to the lattice's rows; rows outside the lattice are not
+    /// transformed.
+    fn synthesise(&self, work: &mut Buffers) {
+        let (mx, my) = (self.mx, self.my);
         self.along_y[1].process_with_scratch(&mut work.spectrum, &mut work.scratch);
         for (j, row) in work.rows.chunks_exact_mut(mx).enumerate() {
-            debug_assert!(j < ny);
             for (kx, value) in row.iter_mut().enumerate() {
                 *value = work.spectrum[kx * my + j];
             }
@@ -458,6 +397,7 @@ fn transpose(values: &[C64], mx: usize, my: usize) -> Vec<C64> {
 mod tests {
     use super::*;
     use crate::kernel::Kernel;
+    use crate::lattice::Lattice;
 
     /// Wood & Chan 1994: the 6-torus of exp(−|h|) on four points; values by
     /// numpy 2.4's FFT of (1, e⁻¹, e⁻², e⁻³, e⁻², e⁻¹).
@@ -483,11 +423,10 @@ mod tests {
         };
         let model =
             CovarianceModel::isotropic(Kernel::Matern32, 1.0, 1.2).with_anisotropy(0.5, 0.7);
-        let torus = Torus::new(lattice, &[model]);
-        for (a, b) in [(0, 0), (0, 30), (30, 0), (23, 24 * 16), (24 * 16, 23)] {
-            let (p, q) = (lattice.at_index(a), lattice.at_index(b));
-            let want = model.correlation_at_lag([q[0] - p[0], q[1] - p[1]]);
-            assert!((torus.covariance(0, a, b) - want).abs() < 2e-3);
+        let torus = Torus::new(&Grain::new(lattice, &[model]), &[model]);
+        for lag in [[0, 0], [6, 1], [-23, 16], [23, -16], [3, 9]] {
+            let want = model.correlation_at_lag([0.5 * lag[0] as f64, 0.5 * lag[1] as f64]);
+            assert!((torus.covariance(0, lag) - want).abs() < 1e-4);
         }
     }
 }

@@ -55,6 +55,12 @@ pub struct BenchRules {
     /// Least steepness allowed for tilting the face against the bar's plane,
     /// as a slope. Default 0.2.
     pub most_slope: f64,
+    /// Backing left under the bar of a piece kept whole, as a share of its
+    /// shorter size: least and most. Default 0.1 to 0.3: chosen so that a piece
+    /// of 50 mm is left 5 to 15 mm thick behind the colour, which it needs to
+    /// be handled; how much a piece asks for shows only on the bench, hence a
+    /// range.
+    pub specimen_backing: (f64, f64),
     /// Domes to try.
     pub domes: Vec<DomeChoice>,
 }
@@ -80,6 +86,7 @@ impl Default for BenchRules {
             crack_breakage: 0.7,
             crack_half_width: mm(0.25),
             most_slope: 0.2,
+            specimen_backing: (0.1, 0.3),
             domes: [(0.02, 4.0), (0.08, 2.0), (0.15, 2.0), (0.25, 2.0)]
                 .map(|(rise_over_width, exponent)| DomeChoice {
                     rise_over_width,
@@ -127,6 +134,9 @@ impl BenchRules {
         number("breakage", self.breakage, 0.0, 1.0, "");
         number("crack_breakage", self.crack_breakage, 0.0, 1.0, "");
         number("most_slope", self.most_slope, 0.0, 1.0, "");
+        let (least, most) = self.specimen_backing;
+        number("specimen_backing[0]", least, 0.0, 2.0, "");
+        number("specimen_backing[1]", most, least, 2.0, "");
         for (k, dome) in self.domes.iter().enumerate() {
             let rise = format!("domes[{k}].rise_over_width");
             number(&rise, dome.rise_over_width, 0.0, 1.0, "");

@@ -36,6 +36,7 @@ try {
   await checkerSees();
   await firstStone();
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await everyPage(size, scheme);
+  await firstPaint();
   await bigButtons();
   await keyboardAlone();
   await stopping();
@@ -158,7 +159,7 @@ async function marking() {
     await page.getByLabel("Height of its top").fill("11");
   }
   await outline.click({ position: { x: 0.5 * box.width, y: 0.14 * box.height } });
-  await pick(page, "no colour");
+  await pick(page, "No colour");
   check(await page.locator("svg.outline .place").count() === 4, "four places are marked by touch");
   await page.screenshot({ path: `${screens}take-in-places-820.png`, fullPage: true });
   const wrong = await faultsOf(page);
@@ -185,10 +186,19 @@ async function everyPage(size, scheme) {
     if (screen === "stone") await answered(page);
     const wrong = await faultsOf(page);
     check(wrong.length === 0, `${screen} at ${name}: ${wrong.join("\n        ") || "accessible"}`);
-    if (screen !== "take-in") await page.screenshot({ path: `${screens}${screen}-${name}.png`, fullPage: screen === "stone" });
+    await picture(page, screen, size, scheme);
   }
   check(faults.length === 0, `pages at ${name}: ${faults.join("; ") || "nothing went wrong"}`);
   await close();
+}
+
+/** Keeps the pictures that documents show; the whole of a stone's page as JPEG, for size. */
+async function picture(page, screen, [width], scheme) {
+  if (screen === "stone" && (scheme === "light" || width === 820)) {
+    await page.screenshot({ path: `${screens}stone-${width}${scheme === "dark" ? "-dark" : ""}.jpg`, quality: 82, type: "jpeg", fullPage: true });
+  } else if (scheme === "light" && (screen === "bench" || ((screen === "prices" || screen === "help") && width === 820))) {
+    await page.screenshot({ path: `${screens}${screen}-${width}.png` });
+  }
 }
 
 async function bigButtons() {
@@ -199,9 +209,24 @@ async function bigButtons() {
   await settle(page);
   const wrong = await faultsOf(page, { tap: 64 });
   check(wrong.length === 0, `big buttons: ${wrong.join("\n        ") || "64 px and accessible"}`);
-  await page.screenshot({ path: `${screens}stone-820-big.png` });
+  await page.screenshot({ path: `${screens}stone-820-big.jpg`, quality: 82, type: "jpeg" });
   await page.reload();
   check(await page.evaluate(() => document.documentElement.dataset.big) === "yes", "big buttons stay on this device");
+  await close();
+}
+
+/** Says, and asserts nothing: how soon a stone is drawn, and what the page weighs. */
+async function firstPaint() {
+  const { page, go, close } = await open(SIZES[2]);
+  let weight = 0;
+  page.on("response", async (answer) => {
+    if (answer.url().includes("/assets/") || answer.url() === `${server.address}/`) weight += (await answer.body().catch(() => "")).length;
+  });
+  await go(`#/stone/${taken}`);
+  await page.locator("canvas[data-drawn]").waitFor();
+  const drawn = await page.evaluate(() => performance.now());
+  await page.waitForTimeout(300);
+  console.log(`       first picture of a stone, software rendering: ${Math.round(drawn)} ms; page weight ${Math.round(weight / 1000)} kB`);
   await close();
 }
 
@@ -245,7 +270,7 @@ async function stopping() {
   const stop = page.getByRole("button", { name: "Stop" });
   await Promise.race([stop.waitFor(), page.locator("#pay").waitFor({ timeout: 120_000 })]);
   if (await stop.isVisible()) {
-    await page.screenshot({ path: `${screens}working-1440.png` });
+    await page.screenshot({ path: `${screens}working-1440.jpg`, quality: 82, type: "jpeg" });
     await stop.click().catch(() => {});
     await Promise.race([page.getByText("Stopped.").waitFor({ timeout: 60_000 }), page.locator("#pay").waitFor({ timeout: 60_000 })]);
   }

@@ -104,7 +104,7 @@ export const T = {
     sizesFirst: "Give the three sizes first (step 1): the outline is drawn from them.",
     placeLabel: (k, seen) => `Place ${k}: ${seen}`,
     place: (k) => `Place ${k}`,
-    seen: { measured: "colour, measured", at_least: "colour, at least", absent: "no colour" },
+    seen: { measured: "Colour, measured", at_least: "Colour, at least", absent: "No colour" },
     seenHints: { measured: "thickness or height read", at_least: "runs on deeper, or not measured", absent: "looked, and it is not there" },
     placeSeen: "What did you see here?",
     placeThickness: "Thickness of the colour",

@@ -3,6 +3,7 @@
 use crate::assets;
 use crate::error::ApiError;
 use crate::guard;
+use crate::shapes::StonePage;
 use crate::workbench::{Download, NamedFile, StoneNumber, Workbench, WorkbenchError};
 use crate::works::{WorkNumber, Works};
 use axum::body::Bytes;
@@ -14,7 +15,7 @@ use axum::routing::{get, post};
 use axum::{Json, Router, middleware};
 use futures_util::stream::{self, Stream};
 use opal_evidence::Fault;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use std::convert::Infallible;
 use std::sync::Arc;
@@ -150,12 +151,25 @@ async fn take_in_again(
     Ok(Json(json!({ "number": stone })).into_response())
 }
 
+/// A stone with the run that is going on for it, so that a page that comes back
+/// can follow it again.
+#[derive(Serialize)]
+struct StoneAndWork {
+    #[serde(flatten)]
+    page: StonePage,
+    running: Option<WorkNumber>,
+}
+
 async fn stone(
     State(served): State<Served>,
     Numbered(stone): Numbered,
 ) -> Result<Response, ApiError> {
     let page = ask(&served, move |bench| bench.stone(stone)).await?;
-    Ok(Json(page).into_response())
+    Ok(Json(StoneAndWork {
+        page,
+        running: served.works.running(stone),
+    })
+    .into_response())
 }
 
 async fn run(

@@ -94,9 +94,7 @@ impl Works {
     /// Starts running a stone, or joins the run that is going on for it.
     pub(crate) fn start(&self, bench: &Arc<dyn Workbench>, stone: StoneNumber) -> WorkNumber {
         let mut table = self.table();
-        if let Some((&number, _)) = table.works.iter().find(|(_, work)| {
-            work.stone == stone && !work.state.borrow().is_over() && !work.cancelled()
-        }) {
+        if let Some(number) = running_in(&table, stone) {
             return number;
         }
         table.last += 1;
@@ -135,6 +133,11 @@ impl Works {
         number
     }
 
+    /// The run that is going on for a stone.
+    pub(crate) fn running(&self, stone: StoneNumber) -> Option<WorkNumber> {
+        running_in(&self.table(), stone)
+    }
+
     /// Where a work stands, to be followed.
     pub(crate) fn follow(&self, number: WorkNumber) -> Option<watch::Receiver<WorkState>> {
         self.table()
@@ -159,6 +162,16 @@ impl Works {
             work.cancel.store(true, Ordering::Relaxed);
         }
     }
+}
+
+fn running_in(table: &Table, stone: StoneNumber) -> Option<WorkNumber> {
+    table
+        .works
+        .iter()
+        .find(|(_, work)| {
+            work.stone == stone && !work.state.borrow().is_over() && !work.cancelled()
+        })
+        .map(|(&number, _)| number)
 }
 
 fn forget_oldest(table: &mut Table) {

@@ -233,6 +233,8 @@ async fn a_run_can_be_stopped() {
     let work = value(start().await).await["work"].clone();
     // Asking twice joins the run that is going on.
     assert_eq!(value(start().await).await["work"], work);
+    let page = value(ask(&app, "GET", "/api/stones/1", None).await).await;
+    assert_eq!(page["running"], work);
     let path = format!("/api/works/{work}");
     let stopped = ask(&app, "DELETE", &path, None).await;
     assert_eq!(stopped.status(), StatusCode::NO_CONTENT);

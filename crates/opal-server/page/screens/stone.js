@@ -66,7 +66,8 @@ export async function stone(n, { runNow = false } = {}) {
       h("div", { class: "column" }, place, about(page)),
       h("div", { class: "column" }, h("section", { class: "panel" }, scene(page.scene)))));
     idle();
-    if (runNow) start();
+    // What was worked out before, or is being worked out now, need not be asked for again.
+    if (runNow || page.running !== null || page.card.bid) start();
   }
 
   function scene(data) {

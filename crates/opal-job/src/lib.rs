@@ -3,19 +3,40 @@
 //! Layer 9. Everything below is pure; what touches the world (files, clock,
 //! database, terminal) comes in through the traits in [`ports`].
 
+mod appraise;
+mod ask;
+mod bench;
+mod documents;
+mod error;
+mod job;
+mod look;
 pub mod ports;
 mod records;
+mod rests_on;
+mod settings;
+mod sheet;
+mod step;
 mod stone_file;
 
+pub use appraise::BookAppraiser;
+pub use ask::Ask;
+pub use bench::{Bench, Opened, PricesInForce, TakeIn, VERSION};
+pub use documents::{list_doc, record_doc};
+pub use error::JobError;
+pub use job::{BidAnswer, Job, Plans};
+pub use look::{LookDraws, brightness_key, variety_key};
 pub use ports::{
-    Clock, EvidenceReader, NoProgress, Ports, Progress, Stage, Store, StoreError, StoreFault,
+    Clock, EvidenceReader, NoProgress, Ports, PriceReader, Progress, Stage, Store, StoreError,
+    StoreFault,
 };
 pub use records::{
     EventRecord, EvidenceFile, EvidenceRecord, Imported, MeshFile, NewEvent, NewRun, RunRecord,
     StoneNo, StoneRecord, Syntax, fingerprint,
 };
-
+pub use settings::Settings;
 pub use stone_file::{FORMAT as STONE_FILE_FORMAT, StoneFile};
+
+pub use opal_report::sheet::Paper;
 
 /// A moment, as the records keep it.
 pub use jiff::Timestamp;

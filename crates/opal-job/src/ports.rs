@@ -4,6 +4,7 @@ use crate::records::{
     EventRecord, EvidenceFile, EvidenceRecord, Imported, NewEvent, NewRun, RunRecord, StoneNo,
     StoneRecord,
 };
+use crate::settings::Settings;
 use crate::stone_file::StoneFile;
 use jiff::Timestamp;
 use opal_evidence::{Evidence, Faults};
@@ -24,6 +25,18 @@ pub trait EvidenceReader: Send + Sync {
     /// # Errors
     /// Everything that is wrong with it.
     fn read(&self, file: &EvidenceFile) -> Result<Evidence, Faults>;
+}
+
+/// Reads price files.
+pub trait PriceReader: Send + Sync {
+    /// Prices, costs, limits and rules.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it.
+    fn read(&self, file_name: &str, text: &str) -> Result<Settings, Faults>;
+
+    /// The shipped example, whose prices are invented.
+    fn example(&self) -> &str;
 }
 
 /// A part of the work that can be watched.
@@ -257,4 +270,6 @@ pub struct Ports {
     pub clock: Arc<dyn Clock>,
     /// Reads evidence.
     pub reader: Arc<dyn EvidenceReader>,
+    /// Reads price books.
+    pub prices: Arc<dyn PriceReader>,
 }

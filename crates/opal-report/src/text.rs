@@ -9,7 +9,7 @@ mod spread;
 
 pub use bid::bid;
 pub use interior::interior;
-pub use plan::plans;
+pub use plan::{family_words, plans, stone_words};
 pub use show::{list, show};
 pub use spread::{in_a_hundred, money, spread_bar};
 

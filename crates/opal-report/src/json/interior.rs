@@ -1,6 +1,7 @@
 //! `opalwright-interior/1`: what may lie inside, at given places.
 
-use super::figure::Quantiles;
+use super::figure::{Digits, Quantiles, level_key};
+use opal_interior::{Interiors, PointForecast};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -49,4 +50,47 @@ pub struct BarDoc {
     pub top_mm: Option<Quantiles>,
     /// Quantiles of its thickness, absence counted as 0, mm.
     pub thickness_mm: Quantiles,
+}
+
+impl InteriorDoc {
+    /// From the forecast at the places, made at the same `levels`.
+    #[must_use]
+    pub fn new(
+        piece: &str,
+        interiors: &Interiors,
+        points: &[PointForecast],
+        levels: &[f64],
+    ) -> Self {
+        let quantiles = |values: &[f64]| -> Quantiles {
+            levels
+                .iter()
+                .zip(values)
+                .map(|(&level, &value)| (level_key(level), Digits::Length.round(value)))
+                .collect()
+        };
+        Self {
+            format: INTERIOR_FORMAT.to_owned(),
+            piece: piece.to_owned(),
+            seed: interiors.seed.0,
+            n_interiors: interiors.n,
+            points: points
+                .iter()
+                .map(|point| PointDoc {
+                    at_mm: point.at_mm,
+                    bars: point
+                        .bars
+                        .iter()
+                        .map(|bar| BarDoc {
+                            name: bar.name.clone(),
+                            present: Digits::Share.round(bar.present),
+                            top_mm: bar.top_mm.as_deref().map(quantiles),
+                            thickness_mm: quantiles(&bar.thickness_mm),
+                        })
+                        .collect(),
+                })
+                .collect(),
+            rests_on: interiors.rests_on.clone(),
+            warnings: interiors.warnings.clone(),
+        }
+    }
 }

@@ -51,6 +51,10 @@ pub struct WayToCutDoc {
     pub value: ValueDoc,
     /// How often the adapting cutter ends with each revision.
     pub revisions: Vec<RevisionDoc>,
+    /// What its work costs, no luck either way, major units.
+    pub work_cost: f64,
+    /// How the price of its first stone comes about, in plain words.
+    pub price_why: Vec<String>,
     /// Why it stands where it stands, in plain words.
     pub why: Vec<String>,
 }
@@ -167,9 +171,16 @@ pub fn plan_key(kind: PlanKind) -> &'static str {
 }
 
 impl WayToCutDoc {
-    /// A plan with its forecast.
+    /// A plan with its forecast; `price_by` and `price_why` say how it is priced and why, and
+    /// `work_cost` what its work costs in the middle.
     #[must_use]
-    pub fn new(valued: &ValuedPlan, price_by: Option<PriceUnit>, levels: &[f64]) -> Self {
+    pub fn new(
+        valued: &ValuedPlan,
+        price_by: Option<PriceUnit>,
+        price_why: &[String],
+        work_cost: f64,
+        levels: &[f64],
+    ) -> Self {
         let plan = &valued.plan;
         let mm = |length: opal_units::Length| Digits::Length.round(length.mm());
         let money = |draws| Figure::of(draws, levels, Digits::Money);
@@ -218,6 +229,8 @@ impl WayToCutDoc {
                     share: Digits::Share.round(*share),
                 })
                 .collect(),
+            work_cost: Digits::Money.round(work_cost),
+            price_why: price_why.to_vec(),
             why: valued.why.clone(),
         }
     }

@@ -6,9 +6,9 @@ use opal_plan::{CutKind, CutStone, PlanKind, ValuedPlan};
 use opal_units::Currency;
 use opal_value::PriceUnit;
 
-// A plan's family in plain words.
+/// A plan's family in plain words.
 #[must_use]
-pub(super) fn family_words(kind: PlanKind) -> &'static str {
+pub fn family_words(kind: PlanKind) -> &'static str {
     match kind {
         PlanKind::Freeform => "freeform, an outline of its own",
         PlanKind::Standard => "standard size",
@@ -18,7 +18,9 @@ pub(super) fn family_words(kind: PlanKind) -> &'static str {
     }
 }
 
-fn stone_words(stone: &CutStone) -> String {
+/// A planned stone in plain words: what and how large.
+#[must_use]
+pub fn stone_words(stone: &CutStone) -> String {
     let size = |length: f64, width: f64| format!("{length:.1} × {width:.1} mm");
     match &stone.kind {
         CutKind::Standard {

@@ -1,0 +1,347 @@
+//! The use cases: what a person does with stones, on the command line and in
+//! the browser alike.
+
+use crate::ask::Ask;
+use crate::error::JobError;
+use crate::job::Job;
+use crate::ports::{Ports, StoreError, StoreFault};
+use crate::records::{EvidenceFile, Imported, NewEvent, NewRun, StoneNo, StoneRecord, fingerprint};
+use crate::settings::Settings;
+use crate::stone_file::StoneFile;
+use opal_evidence::{Evidence, Fault, Faults};
+use serde_json::json;
+use std::path::{Path, PathBuf};
+
+/// Key under which the price book's text is kept.
+const PRICES_KEY: &str = "prices";
+
+/// The version that kept runs carry.
+pub const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+/// A bench: the store, the clock and the readers, ready for use cases.
+#[derive(Clone)]
+pub struct Bench {
+    ports: Ports,
+}
+
+/// A piece of evidence that was opened: out of the store, or from a file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opened {
+    /// Its record, where it stands in the store.
+    pub record: Option<StoneRecord>,
+    /// The file as it came.
+    pub file: EvidenceFile,
+    /// What it says.
+    pub evidence: Evidence,
+}
+
+/// The prices in force.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PricesInForce {
+    /// The text of the price file.
+    pub text: String,
+    /// True while it is the shipped, invented example.
+    pub example: bool,
+    /// What it says.
+    pub settings: Settings,
+}
+
+/// Whether a stone is new, or was taken in before.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum TakeIn {
+    /// It is a new stone.
+    New {
+        /// True for the invented example.
+        invented: bool,
+    },
+    /// Newer evidence of the stone of this number.
+    Again(StoneNo),
+}
+
+impl Bench {
+    /// A bench on these ports.
+    #[must_use]
+    pub fn new(ports: Ports) -> Self {
+        Self { ports }
+    }
+
+    /// The ports.
+    #[must_use]
+    pub fn ports(&self) -> &Ports {
+        &self.ports
+    }
+
+    /// Looks a file over without storing anything.
+    ///
+    /// # Errors
+    /// All that is wrong with it.
+    pub fn look_over(&self, file: EvidenceFile) -> Result<Opened, JobError> {
+        let evidence = self.ports.reader.read(&file)?;
+        Ok(Opened {
+            record: None,
+            file,
+            evidence,
+        })
+    }
+
+    /// Takes a stone in: nothing is stored when anything is wrong, the shape
+    /// included.
+    ///
+    /// # Errors
+    /// All that is wrong with the evidence; a taken name; the store fails.
+    pub fn take_in(&self, file: EvidenceFile, how: &TakeIn) -> Result<Opened, JobError> {
+        let opened = self.look_over(file)?;
+        // A shape that cannot be built is refused at the door.
+        opal_stone::Stone::from_evidence(&opened.evidence, opal_stone::GridChoice::Auto)?;
+        let now = self.ports.clock.now();
+        let store = &self.ports.store;
+        let (no, kind) = match how {
+            TakeIn::New { invented } => {
+                let name = &opened.evidence.piece.name;
+                let no = store.add_stone(name, *invented, &opened.file, now)?;
+                (no, "taken-in")
+            }
+            TakeIn::Again(no) => {
+                if store.evidence(*no)?.file == opened.file {
+                    return Ok(Opened {
+                        record: Some(self.record(*no)?),
+                        ..opened
+                    });
+                }
+                store.add_evidence(*no, &opened.file, now)?;
+                (*no, "evidence-added")
+            }
+        };
+        let body = json!({
+            "file": opened.file.file_name,
+            "fingerprint": opened.file.fingerprint(),
+        });
+        store.add_event(
+            no,
+            &NewEvent {
+                kind: kind.to_owned(),
+                body: body.to_string(),
+            },
+            now,
+        )?;
+        Ok(Opened {
+            record: Some(self.record(no)?),
+            ..opened
+        })
+    }
+
+    fn record(&self, no: StoneNo) -> Result<StoneRecord, StoreError> {
+        let stones = self.ports.store.stones()?;
+        stones
+            .into_iter()
+            .find(|stone| stone.no == no)
+            .ok_or_else(|| {
+                StoreError::new(
+                    StoreFault::NoStone,
+                    format!("there is no stone number {no} in the store"),
+                )
+            })
+    }
+
+    /// All stones, by number.
+    ///
+    /// # Errors
+    /// The store fails.
+    pub fn stones(&self) -> Result<Vec<StoneRecord>, JobError> {
+        Ok(self.ports.store.stones()?)
+    }
+
+    /// The number of the stone of this name or number.
+    ///
+    /// # Errors
+    /// No such stone; the store fails.
+    pub fn number(&self, name_or_no: &str) -> Result<StoneNo, JobError> {
+        Ok(self.ports.store.find(name_or_no)?.no)
+    }
+
+    /// Opens a stone of the store by its name or number.
+    ///
+    /// # Errors
+    /// No such stone; the store fails; evidence of an older version that this
+    /// one refuses.
+    pub fn open(&self, name_or_no: &str) -> Result<Opened, JobError> {
+        let record = self.ports.store.find(name_or_no)?;
+        let file = self.ports.store.evidence(record.no)?.file;
+        let evidence = self.ports.reader.read(&file)?;
+        Ok(Opened {
+            record: Some(record),
+            file,
+            evidence,
+        })
+    }
+
+    /// Opens a stone of the store by its number alone.
+    ///
+    /// # Errors
+    /// As [`Bench::open`].
+    pub fn open_number(&self, no: StoneNo) -> Result<Opened, JobError> {
+        let record = self.record(no)?;
+        let file = self.ports.store.evidence(no)?.file;
+        let evidence = self.ports.reader.read(&file)?;
+        Ok(Opened {
+            record: Some(record),
+            file,
+            evidence,
+        })
+    }
+
+    /// The prices in force: the cutter's own, or the invented example as long as
+    /// there are none.
+    ///
+    /// # Errors
+    /// The store fails; a price book that this version refuses.
+    pub fn prices(&self) -> Result<PricesInForce, JobError> {
+        let own = self.ports.store.setting(PRICES_KEY)?;
+        let example = own.is_none();
+        let text = own.unwrap_or_else(|| self.ports.prices.example().to_owned());
+        let settings = self.ports.prices.read("prices.toml", &text)?;
+        Ok(PricesInForce {
+            text,
+            example,
+            settings,
+        })
+    }
+
+    /// Puts the cutter's own price book in force; the older ones stay on record.
+    ///
+    /// # Errors
+    /// All that is wrong with it (nothing is changed then); the store fails.
+    pub fn set_prices(&self, file_name: &str, text: &str) -> Result<PricesInForce, JobError> {
+        let settings = self.ports.prices.read(file_name, text)?;
+        self.ports
+            .store
+            .set_setting(PRICES_KEY, text, self.ports.clock.now())?;
+        Ok(PricesInForce {
+            text: text.to_owned(),
+            example: false,
+            settings,
+        })
+    }
+
+    /// A job on what was opened.
+    ///
+    /// # Errors
+    /// What is asked is out of its range.
+    pub fn job(&self, opened: &Opened, prices: &PricesInForce, ask: Ask) -> Result<Job, JobError> {
+        Job::new(opened.evidence.clone(), prices.settings.clone(), ask)
+    }
+
+    /// The fingerprint of everything that an answer rests on.
+    #[must_use]
+    pub fn inputs(&self, opened: &Opened, prices: &PricesInForce, ask: &Ask) -> String {
+        fingerprint(&[
+            opened.file.fingerprint().as_bytes(),
+            prices.text.as_bytes(),
+            format!("{ask:?}").as_bytes(),
+            VERSION.as_bytes(),
+        ])
+    }
+
+    /// Keeps an answer of a stone in the store, once for the same inputs; does
+    /// nothing for evidence that is not in the store.
+    ///
+    /// # Errors
+    /// The store fails.
+    pub fn keep(
+        &self,
+        opened: &Opened,
+        what: &str,
+        inputs: &str,
+        ask: &Ask,
+        output: &str,
+    ) -> Result<(), JobError> {
+        let Some(record) = &opened.record else {
+            return Ok(());
+        };
+        let store = &self.ports.store;
+        if store.last_run(record.no, what, inputs)?.is_some() {
+            return Ok(());
+        }
+        let run = NewRun {
+            what: what.to_owned(),
+            inputs: inputs.to_owned(),
+            seed: ask.seed,
+            n_interiors: ask.n_interiors as u64,
+            version: VERSION.to_owned(),
+            output: output.to_owned(),
+        };
+        Ok(store.add_run(record.no, &run, self.ports.clock.now())?)
+    }
+
+    /// A whole stone as a file.
+    ///
+    /// # Errors
+    /// No such stone; the store fails.
+    pub fn export(&self, name_or_no: &str) -> Result<StoneFile, JobError> {
+        self.whole(self.ports.store.find(name_or_no)?)
+    }
+
+    /// A whole stone as a file, by its number alone.
+    ///
+    /// # Errors
+    /// As [`Bench::export`].
+    pub fn export_number(&self, no: StoneNo) -> Result<StoneFile, JobError> {
+        self.whole(self.record(no)?)
+    }
+
+    fn whole(&self, record: StoneRecord) -> Result<StoneFile, JobError> {
+        let store = &self.ports.store;
+        let no = record.no;
+        Ok(StoneFile::new(
+            record,
+            store.evidence_all(no)?,
+            store.runs(no)?,
+            store.events(no)?,
+        ))
+    }
+
+    /// Takes a whole stone out of a file, under another name where one is given.
+    /// Never overwrites.
+    ///
+    /// # Errors
+    /// All that is wrong with the file, the evidence in it included; a taken
+    /// name; the store fails.
+    pub fn import(
+        &self,
+        file_name: &str,
+        text: &str,
+        under: Option<&str>,
+    ) -> Result<Imported, JobError> {
+        let mut stone = StoneFile::from_text(file_name, text)?;
+        if let Some(name) = under {
+            let name = name.trim();
+            if name.is_empty() {
+                return Err(
+                    Faults::from(Fault::new("name", "empty", "give the stone a name")).into(),
+                );
+            }
+            name.clone_into(&mut stone.name);
+        }
+        if let Some(last) = stone.evidence.last() {
+            self.ports.reader.read(&last.file)?;
+        }
+        Ok(self.ports.store.import(&stone)?)
+    }
+
+    /// Copies the whole store to a new file while it is in use.
+    ///
+    /// # Errors
+    /// The file exists or cannot be written.
+    pub fn backup(&self, to: &Path) -> Result<(), JobError> {
+        Ok(self.ports.store.backup(to)?)
+    }
+
+    /// Puts a backup in place of everything; gives the path of the copy that was
+    /// kept of what stood there.
+    ///
+    /// # Errors
+    /// The backup cannot be used; nothing is changed then.
+    pub fn restore(&self, from: &Path) -> Result<PathBuf, JobError> {
+        Ok(self.ports.store.restore(from, self.ports.clock.now())?)
+    }
+}

@@ -1,0 +1,56 @@
+//! Why a use case stopped.
+
+use crate::ports::StoreError;
+use opal_evidence::Faults;
+use opal_interior::InteriorError;
+use opal_plan::PlanError;
+use opal_report::sheet::SheetError;
+use opal_units::{MoneyError, SpreadError};
+use opal_value::{BidError, PriceError};
+use thiserror::Error;
+
+/// Why a use case stopped.
+#[derive(Debug, Error)]
+pub enum JobError {
+    /// Something given is wrong: all of it, each with its place.
+    #[error(transparent)]
+    Faults(#[from] Faults),
+    /// The possible insides could not be drawn.
+    #[error("the possible insides could not be drawn: {0}")]
+    Interior(#[from] InteriorError),
+    /// There is no plan.
+    #[error("no way to cut could be found: {0}")]
+    Plan(#[from] PlanError),
+    /// The price book does not cover the stone.
+    #[error(transparent)]
+    Price(#[from] PriceError),
+    /// There is no bid.
+    #[error("no bid could be worked out: {0}")]
+    Bid(#[from] BidError),
+    /// The asking price is in another currency than the price book.
+    #[error("the asking price and the price book do not match: {0}")]
+    Money(#[from] MoneyError),
+    /// A figure has no draws: a fault of the program.
+    #[error("a figure came out without a number: {0}")]
+    Draws(#[from] SpreadError),
+    /// The store could not do it.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// A document could not be written: a fault of the program.
+    #[error("the answer could not be written: {0}")]
+    Document(#[from] serde_json::Error),
+    /// The bench sheet could not be drawn.
+    #[error("the bench sheet could not be drawn: {0}")]
+    Sheet(#[from] SheetError),
+    /// There is no such plan.
+    #[error("there is no plan number {asked}; there are {there}")]
+    NoSuchPlan {
+        /// Counted from 1.
+        asked: usize,
+        /// How many there are.
+        there: usize,
+    },
+    /// Stopped from outside.
+    #[error("stopped before it was done; nothing was kept of it")]
+    Cancelled,
+}

@@ -104,7 +104,7 @@ fn example(paper: Paper) -> SheetContent {
         ],
         figures: vec![
             figure("Finished weight", "ct", [28.4, 41.2, 52.0], 1),
-            figure("of it colour", "ct", [9.8, 16.3, 24.1], 1),
+            figure("Colour in it", "ct", [9.8, 16.3, 24.1], 1),
             figure("Clean share of the face", "%", [61.0, 84.0, 96.0], 0),
             figure("Thinnest colour under the face", "mm", [0.3, 0.8, 1.4], 1),
             figure("Would fetch, costs taken off", "AUD", [-120.0, 640.0, 1480.0], 0),

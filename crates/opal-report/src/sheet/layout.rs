@@ -11,6 +11,8 @@ use krilla::{Document, SerializeSettings};
 const MARGIN: f64 = 12.0;
 /// Width of the column of figures, mm.
 const COLUMN: f64 = 58.0;
+/// Legend and rule below the drawings, mm.
+const BELOW_DRAWINGS: f64 = 21.0;
 /// Between the drawings and the column, mm.
 const GAP: f64 = 6.0;
 
@@ -64,18 +66,19 @@ impl Sheet<'_, '_, '_> {
         let left_width = self.width - 2.0 * MARGIN - COLUMN - GAP;
         let column_end = self.column(self.width - MARGIN - COLUMN, top);
 
-        // The words below the drawings take what they need, up to 45 % of the
-        // page; the drawings get the rest.
-        let words_most = 0.45 * self.height;
+        // Drawings at full size come first; the words get what is left, but never
+        // less than a quarter of the page, and stay clear of the column.
+        let need = |view: &SheetView| extent(view)[1] + 18.0;
+        let above_need = need(&content.above);
+        let side_need = content.side.as_ref().map_or(0.0, need);
+        let left_over = foot - top - above_need - side_need - BELOW_DRAWINGS;
+        let words_most = left_over
+            .clamp(0.25 * self.height, 0.45 * self.height)
+            .min(foot - column_end - 5.0);
         let (size_pt, words) = self.words_height(words_most);
-        let rule_height = 13.0;
-        let drawings_end = foot - words - rule_height - 2.0;
-        let share = content.side.as_ref().map_or(0.0, |side| {
-            let (above, side) = (extent(&content.above)[1], extent(side)[1]);
-            ((side + 12.0) / (above + side + 24.0)).clamp(0.22, 0.45)
-        });
-        let room = drawings_end - top;
-        let above_height = room * (1.0 - share);
+        let words_top = foot - words;
+        let room = words_top - BELOW_DRAWINGS - top;
+        let above_height = room * above_need / (above_need + side_need);
         self.view(&content.above, MARGIN, top, left_width, above_height);
         if let Some(side) = &content.side {
             self.view(
@@ -86,10 +89,70 @@ impl Sheet<'_, '_, '_> {
                 room - above_height,
             );
         }
-        self.rule(MARGIN, drawings_end + 3.0);
-        let words_top =
-            (drawings_end + rule_height).max(column_end.min(drawings_end + rule_height));
+        self.legend(MARGIN, top + room + 1.0, left_width);
+        self.rule(MARGIN, top + room + 7.5);
         self.words(words_top, size_pt);
+    }
+
+    /// What the lines mean, for those that are drawn.
+    fn legend(&mut self, x: f64, y: f64, width: f64) {
+        let views = [Some(&self.content.above), self.content.side.as_ref()];
+        let kinds: Vec<LineKind> = views
+            .into_iter()
+            .flatten()
+            .flat_map(|v| v.lines.iter().map(|l| l.kind))
+            .collect();
+        type Asked = fn(&LineKind) -> bool;
+        let entries: [(Asked, &str, Line); 5] = [
+            (
+                |k| matches!(k, LineKind::Stone),
+                "planned stone",
+                Line::plain(STONE, 0.7),
+            ),
+            (
+                |k| matches!(k, LineKind::Cut { .. }),
+                "saw cut, blade's width in pink",
+                Line {
+                    colour: SAW,
+                    width_mm: 0.4,
+                    dash_mm: Some([3.0, 1.0]),
+                },
+            ),
+            (
+                |k| matches!(k, LineKind::Bar),
+                "colour bar",
+                Line::plain(COLOUR, 0.7),
+            ),
+            (
+                |k| matches!(k, LineKind::BarSpread),
+                "may reach",
+                Line {
+                    colour: COLOUR,
+                    width_mm: 0.4,
+                    dash_mm: Some([1.2, 0.8]),
+                },
+            ),
+            (
+                |k| matches!(k, LineKind::Avoid),
+                "keep clear",
+                Line {
+                    colour: SAW,
+                    width_mm: 0.5,
+                    dash_mm: Some([0.6, 0.6]),
+                },
+            ),
+        ];
+        let mut at = x;
+        for (asked, words, line) in entries {
+            let needed = 7.0 + self.faces.regular.width_mm(words, 8.5);
+            if kinds.iter().any(asked) && at + needed <= x + width + GAP {
+                self.pen
+                    .line(&[[at, y + 1.6], [at + 5.5, y + 1.6]], false, line);
+                self.pen
+                    .text(&self.faces.regular, 8.5, at + 7.0, y + 2.6, INK, words);
+                at += needed + 4.0;
+            }
+        }
     }
 
     /// Title, plan and date; gives where the next thing may start.
@@ -220,10 +283,10 @@ impl Sheet<'_, '_, '_> {
         let label = self.faces.regular.cut(&figure.label, 10.0, COLUMN);
         self.pen
             .text(&self.faces.regular, 10.0, x, y + 3.5, INK, &label);
-        let value = format!("{middle:.digits$} {}", figure.unit);
+        let value = format!("{} {}", shown(middle, digits), figure.unit);
         self.pen
             .text(&self.faces.bold, 14.0, x, y + 9.2, INK, value.trim());
-        let range = format!("{low:.digits$} to {high:.digits$}");
+        let range = format!("{} to {}", shown(low, digits), shown(high, digits));
         self.pen
             .text_right(&self.faces.regular, 10.0, x + COLUMN, y + 9.2, INK, &range);
         // The bar runs over the range and a tenth of it beyond at each side.
@@ -301,7 +364,7 @@ impl Sheet<'_, '_, '_> {
                 }
                 LineKind::Stone => {
                     if line.closed {
-                        self.pen.area(&points, STONE_WASH);
+                        self.pen.veil(&points, STONE_WASH);
                     }
                     self.pen.line(&points, line.closed, Line::plain(STONE, 0.5));
                 }
@@ -379,9 +442,15 @@ impl Sheet<'_, '_, '_> {
                     .text_mid(&self.faces.regular, 7.5, at, y + 7.4, INK, &mm.to_string());
             }
         }
-        let words = "mm. Lay your calliper on it: if it is not 50.0 mm, print again at 100 %.";
-        self.pen
-            .text(&self.faces.regular, 9.0, x + 54.0, y + 4.2, INK, words);
+        let words = [
+            "mm. Lay your calliper on it: if it is not",
+            "50.0 mm long, print again at 100 %.",
+        ];
+        for (k, words) in words.into_iter().enumerate() {
+            let y = y + 2.6 + 4.0 * k as f64;
+            self.pen
+                .text(&self.faces.regular, 9.0, x + 54.0, y, INK, words);
+        }
     }
 
     fn blocks(&self, size_pt: f64) -> [Vec<Vec<String>>; 2] {
@@ -421,8 +490,9 @@ impl Sheet<'_, '_, '_> {
         let mut size_pt = 11.0;
         loop {
             let [steps, cautions] = self.blocks(size_pt);
-            let height =
-                block_height(&steps, size_pt).max(block_height(&cautions, size_pt - 1.0)) + 8.0;
+            let height = block_height(&steps, size_pt)
+                .max(block_height(&cautions, caution_size(size_pt)))
+                + 8.0;
             if height <= most || size_pt <= 7.5 {
                 return (size_pt, height.min(most));
             }
@@ -479,7 +549,7 @@ impl Sheet<'_, '_, '_> {
         );
         self.pen
             .text(&self.faces.bold, 11.0, x, top + 4.0, SAW, "Take care");
-        let size_pt = size_pt - 1.0;
+        let size_pt = caution_size(size_pt);
         let mut y = top + 8.0;
         for caution in &cautions {
             for line in caution {
@@ -502,6 +572,17 @@ impl Sheet<'_, '_, '_> {
             .min(4);
         self.height - MARGIN - 4.0 * lines as f64 - 4.0
     }
+}
+
+/// Size of type for cautions: a little smaller than the steps, never too small
+/// to be read at arm's length.
+fn caution_size(steps_pt: f64) -> f64 {
+    (steps_pt - 1.0).max(8.5)
+}
+
+/// A number with a true minus sign.
+fn shown(value: f64, digits: usize) -> String {
+    format!("{value:.digits$}").replace('-', "\u{2212}")
 }
 
 /// Line distance for a size of type, mm.

@@ -96,6 +96,20 @@ impl Pen<'_, '_> {
         self.surface.draw_path(&path);
     }
 
+    /// An area through which what lies below still shows.
+    pub(super) fn veil(&mut self, points_mm: &[[f64; 2]], colour: Color3) {
+        let Some(path) = path(points_mm, true) else {
+            return;
+        };
+        self.surface.set_stroke(None);
+        self.surface.set_fill(Some(Fill {
+            paint: rgb(colour).into(),
+            opacity: NormalizedF32::new(0.55).unwrap_or(NormalizedF32::ONE),
+            rule: FillRule::EvenOdd,
+        }));
+        self.surface.draw_path(&path);
+    }
+
     pub(super) fn rectangle(&mut self, x: f64, y: f64, w: f64, h: f64, colour: Color3) {
         self.area(&[[x, y], [x + w, y], [x + w, y + h], [x, y + h]], colour);
     }

@@ -14,3 +14,6 @@ pub mod source;
 pub mod standard_sizes;
 pub mod table;
 pub mod water;
+pub mod identity;
+pub mod disclosure;
+pub mod weight_shapes;

@@ -10,6 +10,9 @@ pub const FILES: &[(&str, &str)] = &[
     ("grit", include_str!("../data/grit.toml")),
     ("wheels", include_str!("../data/wheels.toml")),
     ("cautions", include_str!("../data/cautions.toml")),
+    ("identity", include_str!("../data/identity.toml")),
+    ("disclosure", include_str!("../data/disclosure.toml")),
+    ("weight_shapes", include_str!("../data/weight_shapes.toml")),
     (
         "standard_sizes",
         include_str!("../data/standard_sizes.toml"),

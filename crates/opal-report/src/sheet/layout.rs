@@ -111,7 +111,7 @@ impl Sheet<'_, '_, '_> {
             ),
             (
                 |k| matches!(k, LineKind::Cut { .. }),
-                "saw cut, blade's width in pink",
+                "saw cut",
                 Line {
                     colour: SAW,
                     width_mm: 0.4,
@@ -470,7 +470,7 @@ impl Sheet<'_, '_, '_> {
             wrap(
                 &self.faces.regular,
                 &self.content.cautions,
-                size_pt - 1.0,
+                caution_size(size_pt),
                 cautions_width,
             ),
         ]
@@ -507,7 +507,14 @@ impl Sheet<'_, '_, '_> {
             .text(&self.faces.bold, 11.0, MARGIN, top + 4.0, INK, "Steps");
         let mut y = top + 8.0;
         for (k, step) in steps.iter().enumerate() {
-            if y + step.len() as f64 * leading(size_pt) > bottom + 1.0 {
+            // Unless it is the last, a step leaves room for the line that tells of more.
+            let is_last = k + 1 == steps.len();
+            let limit = if is_last {
+                bottom + 1.0
+            } else {
+                bottom - leading(size_pt)
+            };
+            if y + step.len() as f64 * leading(size_pt) > limit {
                 let left = format!(
                     "{} more steps stand in the plan on the screen.",
                     steps.len() - k

@@ -109,6 +109,8 @@ async function firstStone() {
   check(await page.locator("#plans .pill").count() >= 3, "several ways to cut are compared");
   const kinds = await page.locator("#plans .pills").innerText();
   check(/Freeform/.test(kinds) && /Specimen/.test(kinds), "freeform and specimen are among them");
+  await page.locator("#plans .pill", { hasText: "Freeform" }).first().locator("input").check();
+  await page.locator("a[href*='sheet.pdf']").waitFor();
   const sheet = await page.evaluate(async () => {
     const link = document.querySelector("a[href*='sheet.pdf']");
     const answer = await fetch(link.href);

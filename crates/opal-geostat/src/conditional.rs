@@ -498,7 +498,7 @@ fn check_readings(
                 "a number or -inf",
             ));
         }
-        if !(bound.upper > bound.lower) {
+        if bound.upper.is_nan() || bound.upper <= bound.lower {
             let limit = "above the lower limit";
             return Err(fault(index, "the upper limit", bound.upper, limit));
         }

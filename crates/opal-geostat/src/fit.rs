@@ -382,7 +382,7 @@ fn log_posterior(
     bounds: &[Bound],
 ) -> f64 {
     // Beyond e^±30 nothing is learnt and numbers overflow.
-    if x.iter().any(|v| !(v.abs() < 30.0)) {
+    if !x.iter().all(|v| v.abs() < 30.0) {
         return f64::NEG_INFINITY;
     }
     let model = space.model(spec, x);

@@ -27,7 +27,7 @@ pub(crate) fn climb(density: &(impl Fn(&[f64]) -> f64 + Sync), start: &[f64]) ->
             .map(|i| (0..d).map(|j| inverse[i * d + j] * slope[j]).sum())
             .collect();
         let mut rise: f64 = direction.iter().zip(&slope).map(|(a, b)| a * b).sum();
-        if !(rise > 0.0) {
+        if rise.is_nan() || rise <= 0.0 {
             inverse = identity(d);
             direction.copy_from_slice(&slope);
             rise = slope.iter().map(|s| s * s).sum();

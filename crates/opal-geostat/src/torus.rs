@@ -308,11 +308,11 @@ fn fast_size(n: usize) -> usize {
     loop {
         let mut rest = size;
         for factor in [2, 3, 5] {
-            while rest % factor == 0 {
+            while rest.is_multiple_of(factor) {
                 rest /= factor;
             }
         }
-        if rest == 1 && (size % 2 == 0 || size == 1) {
+        if rest == 1 && (size.is_multiple_of(2) || size == 1) {
             return size;
         }
         size += 1;

@@ -1,2 +1,28 @@
-//! opalwright
-fn main() {}
+//! What to pay for a piece of rough opal, where to cut it, when to stop, and
+//! what it is worth.
+//!
+//! Layer 12: commands, exit codes, wiring.
+
+mod args;
+mod commands;
+mod evidence_argument;
+mod exit;
+mod place;
+mod points;
+mod watch;
+mod wire;
+mod workbench;
+
+use clap::Parser as _;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let args = args::Args::parse();
+    match commands::run(&args) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprint!("{failure}");
+            failure.kind.code()
+        }
+    }
+}

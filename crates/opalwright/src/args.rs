@@ -1,0 +1,321 @@
+//! The command line. One definition gives parser, help and messages.
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use opal_job::Ask;
+use opal_plan::Effort;
+use opal_units::{Length, Seed};
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+/// What to pay for a piece of rough opal, where to cut it, and what it is worth.
+///
+/// EVIDENCE is an evidence file (opalwright-evidence/1, TOML or JSON), or the
+/// name or number of a stone that was taken in.
+#[derive(Debug, Parser)]
+#[command(
+    name = "opalwright",
+    version,
+    max_term_width = 100,
+    after_help = "Begin with: opalwright demo\nExit codes: 0 done, 1 internal, 2 command line, 3 faults in a file, 130 stopped."
+)]
+pub(crate) struct Args {
+    /// The store's file [default: stones.db in this platform's data folder, or $OPALWRIGHT_STORE].
+    #[arg(long, global = true, value_name = "PATH")]
+    pub(crate) store: Option<PathBuf>,
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Take a stone in from an evidence file.
+    TakeIn(TakeIn),
+    /// Show a stone as it was taken in, or list all stones.
+    Show(Show),
+    /// What may lie inside: height, thickness and chance of the bar at given places.
+    Interior(Interior),
+    /// Ways to cut it, the best first, each valued on every possible inside.
+    Plan(Plan),
+    /// The most to pay for it, and what happens at that price.
+    Bid(Bid),
+    /// Write the bench sheet of a plan: a PDF, true to scale.
+    Sheet(Sheet),
+    /// Show your price book, or put a new one in force.
+    PriceBook(PriceBook),
+    /// Write a whole stone into one file.
+    Export(Export),
+    /// Take a whole stone out of such a file; never overwrites.
+    Import(Import),
+    /// Copy the whole store into a new file.
+    Backup(Backup),
+    /// Put such a copy in place of the store; what stood there is kept beside it.
+    Restore(Restore),
+    /// Serve the workbench in the browser, on this machine only.
+    Serve(Serve),
+    /// Take an invented piece through the whole job, from evidence to sheet.
+    Demo(Demo),
+}
+
+/// How to answer.
+#[derive(Clone, Copy, Debug, ClapArgs)]
+pub(crate) struct Answer {
+    /// Answer in the machine form.
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Add the statistics to the plain words.
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) figures: bool,
+}
+
+/// How to draw.
+#[derive(Clone, Debug, ClapArgs)]
+pub(crate) struct Drawing {
+    /// How many possible insides to draw.
+    #[arg(long, value_name = "N", default_value_t = 1000)]
+    pub(crate) interiors: usize,
+    /// What the draws start from: the same seed gives the same answer.
+    #[arg(long, default_value_t = 7)]
+    pub(crate) seed: u64,
+    /// Distance between the nodes of the grid, mm [default: from the size].
+    #[arg(long, value_name = "MM")]
+    pub(crate) cell: Option<f64>,
+}
+
+/// How hard to look for plans.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq, ValueEnum)]
+pub(crate) enum EffortWord {
+    /// A first answer.
+    Quick,
+    /// What the bench uses.
+    #[default]
+    Settled,
+    /// Several times as many candidates.
+    Thorough,
+}
+
+/// How to plan.
+#[derive(Clone, Debug, ClapArgs)]
+pub(crate) struct Planning {
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
+    /// A price file to use this once, in place of the price book in force.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) prices: Option<PathBuf>,
+    /// How hard to look for plans.
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) effort: EffortWord,
+    /// Levels at which quantiles are told.
+    #[arg(
+        long,
+        value_name = "LEVELS",
+        value_delimiter = ',',
+        default_value = "0.05,0.25,0.5,0.75,0.95"
+    )]
+    pub(crate) quantiles: Vec<f64>,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct TakeIn {
+    /// The evidence file; a scan that it names lies beside it.
+    pub(crate) evidence: PathBuf,
+    /// It is newer evidence of this stone (name or number); the older stays on record.
+    #[arg(long, value_name = "STONE")]
+    pub(crate) again: Option<String>,
+    #[command(flatten)]
+    pub(crate) answer: Answer,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Show {
+    /// The stone; left out, all stones are listed.
+    pub(crate) evidence: Option<String>,
+    #[command(flatten)]
+    pub(crate) answer: Answer,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Interior {
+    /// The stone.
+    pub(crate) evidence: String,
+    /// Places: a CSV file with the columns x_mm and y_mm, in the stone frame.
+    #[arg(long, value_name = "POINTS.csv")]
+    pub(crate) at: PathBuf,
+    /// Levels at which quantiles are told.
+    #[arg(
+        long,
+        value_name = "LEVELS",
+        value_delimiter = ',',
+        default_value = "0.05,0.25,0.5,0.75,0.95"
+    )]
+    pub(crate) quantiles: Vec<f64>,
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
+    #[command(flatten)]
+    pub(crate) answer: Answer,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Plan {
+    /// The stone.
+    pub(crate) evidence: String,
+    #[command(flatten)]
+    pub(crate) planning: Planning,
+    #[command(flatten)]
+    pub(crate) answer: Answer,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Bid {
+    /// The stone.
+    pub(crate) evidence: String,
+    #[command(flatten)]
+    pub(crate) planning: Planning,
+    #[command(flatten)]
+    pub(crate) answer: Answer,
+}
+
+/// Size of the sheet.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq, ValueEnum)]
+pub(crate) enum PaperWord {
+    /// 210 × 297 mm.
+    #[default]
+    A4,
+    /// 8.5 × 11 inches.
+    Letter,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Sheet {
+    /// The stone.
+    pub(crate) evidence: String,
+    /// Which plan, counted from 1, the best first.
+    #[arg(long, value_name = "K", default_value_t = 1)]
+    pub(crate) plan: usize,
+    /// Where to write it [default: the stone's name with -sheet.pdf, here].
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// Size of the paper.
+    #[arg(long, value_enum, default_value_t)]
+    pub(crate) paper: PaperWord,
+    #[command(flatten)]
+    pub(crate) planning: Planning,
+    /// Answer in the machine form.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct PriceBook {
+    /// A price file (opalwright-prices/1) to put in force; left out, the one in force is shown.
+    pub(crate) file: Option<PathBuf>,
+    /// Write the price book in force here, to be edited.
+    #[arg(long, value_name = "FILE", conflicts_with = "file")]
+    pub(crate) out: Option<PathBuf>,
+    /// Answer in the machine form.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Export {
+    /// The stone, by name or number.
+    pub(crate) stone: String,
+    /// Where to write it [default: the stone's name with .opalwright.json, here].
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// Answer in the machine form.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Import {
+    /// The file (opalwright-stone/1).
+    pub(crate) file: PathBuf,
+    /// Take it in under this name.
+    #[arg(long = "as", value_name = "NAME")]
+    pub(crate) under: Option<String>,
+    /// Answer in the machine form.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Backup {
+    /// The new file.
+    pub(crate) to: PathBuf,
+    /// Answer in the machine form.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Restore {
+    /// The backup.
+    pub(crate) from: PathBuf,
+    /// Answer in the machine form.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Serve {
+    /// Where to listen; a port of 0 takes any free one.
+    #[arg(long, value_name = "ADDRESS", default_value_t = opal_server::DEFAULT_ADDRESS)]
+    pub(crate) address: SocketAddr,
+    /// Say the address in the machine form.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Demo {
+    /// End after the sheet instead of serving the workbench.
+    #[arg(long)]
+    pub(crate) no_serve: bool,
+    /// Where to write the bench sheet.
+    #[arg(long, value_name = "FILE", default_value = "opalwright-demo-sheet.pdf")]
+    pub(crate) out: PathBuf,
+    /// Where to listen; a port of 0 takes any free one.
+    #[arg(long, value_name = "ADDRESS", default_value_t = opal_server::DEFAULT_ADDRESS)]
+    pub(crate) address: SocketAddr,
+    #[command(flatten)]
+    pub(crate) drawing: Drawing,
+    #[command(flatten)]
+    pub(crate) answer: Answer,
+}
+
+impl Drawing {
+    pub(crate) fn ask(&self, levels: &[f64]) -> Ask {
+        Ask {
+            n_interiors: self.interiors,
+            seed: Seed(self.seed),
+            cell: self.cell.map(Length::from_mm),
+            levels: levels.to_vec(),
+            ..Ask::default()
+        }
+    }
+}
+
+impl Planning {
+    pub(crate) fn ask(&self) -> Ask {
+        Ask {
+            effort: match self.effort {
+                EffortWord::Quick => Effort::Quick,
+                EffortWord::Settled => Effort::Settled,
+                EffortWord::Thorough => Effort::Thorough,
+            },
+            ..self.drawing.ask(&self.quantiles)
+        }
+    }
+}
+
+impl Answer {
+    pub(crate) fn detail(self) -> opal_report::text::Detail {
+        if self.figures {
+            opal_report::text::Detail::Figures
+        } else {
+            opal_report::text::Detail::Plain
+        }
+    }
+}

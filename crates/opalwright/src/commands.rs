@@ -1,0 +1,40 @@
+//! One module for each verb.
+
+mod backup;
+mod bid;
+mod demo;
+mod export;
+mod import;
+mod interior;
+mod output;
+mod plan;
+mod price_book;
+mod restore;
+mod serve;
+mod sheet;
+mod show;
+mod take_in;
+
+pub(crate) use output::file_stem;
+
+use crate::args::{Args, Command};
+use crate::exit::Failure;
+
+/// Runs the command.
+pub(crate) fn run(args: &Args) -> Result<(), Failure> {
+    match &args.command {
+        Command::TakeIn(command) => take_in::run(args, command),
+        Command::Show(command) => show::run(args, command),
+        Command::Interior(command) => interior::run(args, command),
+        Command::Plan(command) => plan::run(args, command),
+        Command::Bid(command) => bid::run(args, command),
+        Command::Sheet(command) => sheet::run(args, command),
+        Command::PriceBook(command) => price_book::run(args, command),
+        Command::Export(command) => export::run(args, command),
+        Command::Import(command) => import::run(args, command),
+        Command::Backup(command) => backup::run(args, command),
+        Command::Restore(command) => restore::run(args, command),
+        Command::Serve(command) => serve::run(args, command),
+        Command::Demo(command) => demo::run(args, command),
+    }
+}

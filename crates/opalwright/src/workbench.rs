@@ -1,0 +1,401 @@
+//! The workbench of the browser, on the same use cases as the command line.
+
+use opal_evidence::{Fault, Faults};
+use opal_job::{
+    Ask, Bench, EvidenceFile, Job, JobError, MeshFile, NoProgress, Opened, Paper, Progress, Stage,
+    StoneNo, StoneRecord, StoreError, StoreFault, Syntax, TakeIn,
+};
+use opal_report::json::form_key;
+use opal_server::{
+    BidView, Download, Forecast, NamedFile, PlanView, PriceBookText, PriceLook, Scene, StoneCard,
+    StoneNumber, StonePage, Watch, Workbench, WorkbenchError,
+};
+use opal_units::Money;
+use serde_json::Value;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// Jobs whose results stay in memory. Chosen: because a thousand insides of one
+/// stone take a quarter of a gigabyte, and a cutter looks at one stone and
+/// perhaps compares it with another.
+const N_JOBS_KEPT: usize = 2;
+
+/// A stone's job, held while somebody works with it.
+type SharedJob = Arc<Mutex<Job>>;
+
+/// The workbench on a bench.
+pub(crate) struct BenchWorkbench {
+    bench: Bench,
+    /// The most recent first.
+    jobs: Mutex<Vec<(StoneNo, SharedJob)>>,
+}
+
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    // A job whose work panicked keeps only results that were finished.
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+fn job_error(error: JobError) -> WorkbenchError {
+    match error {
+        JobError::Store(error) => store_error(error),
+        JobError::Faults(faults) => WorkbenchError::Faults(faults),
+        JobError::Cancelled => WorkbenchError::Cancelled,
+        JobError::NoSuchPlan { .. } => WorkbenchError::NotFound(error.to_string()),
+        JobError::Draws(_) | JobError::Document(_) | JobError::Sheet(_) => {
+            WorkbenchError::Internal(error.to_string())
+        }
+        JobError::Interior(_)
+        | JobError::Plan(_)
+        | JobError::Price(_)
+        | JobError::Bid(_)
+        | JobError::Money(_) => WorkbenchError::NotNow(error.to_string()),
+    }
+}
+
+fn store_error(error: StoreError) -> WorkbenchError {
+    match error.fault {
+        StoreFault::NoStone => WorkbenchError::NotFound(error.message),
+        StoreFault::Exists => {
+            WorkbenchError::Faults(Fault::new("piece.name", "taken", error.message).into())
+        }
+        _ => WorkbenchError::Store(error.message),
+    }
+}
+
+/// Tells the page what the job is doing, as a share of the whole.
+struct Told<'a>(&'a dyn Watch);
+
+impl Progress for Told<'_> {
+    fn at(&self, stage: Stage, share: f64) {
+        // How much of the whole each stage takes, by measurement on the
+        // examples, roughly: only the bar on the page hangs on it.
+        let (start, length) = match stage {
+            Stage::Evidence | Stage::Stone => (0.0, 0.05),
+            Stage::Interiors => (0.05, 0.35),
+            Stage::Plans => (0.4, 0.58),
+            Stage::Bid | Stage::Sheet => (0.98, 0.02),
+        };
+        self.0.at(stage.words(), start + length * share);
+    }
+
+    fn cancelled(&self) -> bool {
+        self.0.cancelled()
+    }
+}
+
+impl BenchWorkbench {
+    pub(crate) fn new(bench: Bench) -> Self {
+        Self {
+            bench,
+            jobs: Mutex::default(),
+        }
+    }
+
+    fn open(&self, stone: StoneNumber) -> Result<Opened, WorkbenchError> {
+        self.bench.open_number(StoneNo(stone)).map_err(job_error)
+    }
+
+    /// The stone's job, brought up to date with the store. Results that still
+    /// hold are kept.
+    fn job(&self, stone: StoneNumber, opened: &Opened) -> Result<SharedJob, WorkbenchError> {
+        let prices = self.bench.prices().map_err(job_error)?;
+        let no = StoneNo(stone);
+        let mut jobs = locked(&self.jobs);
+        let job = match jobs.iter().position(|(there, _)| *there == no) {
+            Some(place) => jobs.remove(place).1,
+            None => Arc::new(Mutex::new(
+                self.bench
+                    .job(opened, &prices, Ask::default())
+                    .map_err(job_error)?,
+            )),
+        };
+        jobs.insert(0, (no, Arc::clone(&job)));
+        jobs.truncate(N_JOBS_KEPT);
+        drop(jobs);
+        {
+            let mut held = locked(&job);
+            held.set_evidence(opened.evidence.clone());
+            held.set_settings(prices.settings);
+        }
+        Ok(job)
+    }
+
+    /// The job where its answer is there and still holds.
+    fn finished(&self, stone: StoneNumber) -> Result<Option<SharedJob>, WorkbenchError> {
+        let opened = self.open(stone)?;
+        let there = locked(&self.jobs)
+            .iter()
+            .any(|(no, _)| *no == StoneNo(stone));
+        if !there {
+            return Ok(None);
+        }
+        let job = self.job(stone, &opened)?;
+        let fresh = locked(&job).stale().is_empty();
+        Ok(fresh.then_some(job))
+    }
+
+    fn must_be_finished(&self, stone: StoneNumber) -> Result<SharedJob, WorkbenchError> {
+        self.finished(stone)?.ok_or_else(|| {
+            WorkbenchError::NotNow("work the forecast out first; it is not there yet".to_owned())
+        })
+    }
+
+    fn card(&self, record: &StoneRecord, opened: &Opened) -> Result<StoneCard, WorkbenchError> {
+        let piece = &opened.evidence.piece;
+        let (bid, chance_of_loss) = self.kept_bid(record, opened)?;
+        Ok(StoneCard {
+            number: record.no.0,
+            name: record.name.clone(),
+            form: form_key(piece.form).to_owned(),
+            origin: piece.origin.clone(),
+            weight_ct: piece.weight.map(opal_units::Mass::carats),
+            taken_in: record.taken_in.to_string(),
+            asking: piece.asking.map(Into::into),
+            bid,
+            chance_of_loss,
+            invented: record.invented,
+        })
+    }
+
+    /// The bid that was kept for exactly this evidence and these prices.
+    fn kept_bid(
+        &self,
+        record: &StoneRecord,
+        opened: &Opened,
+    ) -> Result<(Option<opal_server::Amount>, Option<f64>), WorkbenchError> {
+        let prices = self.bench.prices().map_err(job_error)?;
+        let inputs = self.bench.inputs(opened, &prices, &Ask::default());
+        let kept = self
+            .bench
+            .ports()
+            .store
+            .last_run(record.no, "bid", &inputs)
+            .map_err(store_error)?;
+        let Some(kept) = kept.and_then(|run| serde_json::from_str::<Value>(&run.run.output).ok())
+        else {
+            return Ok((None, None));
+        };
+        let text = |field: &str| kept["bid"][field].as_str().map(str::to_owned);
+        let bid = text("amount")
+            .zip(text("currency"))
+            .map(|(amount, currency)| opal_server::Amount { amount, currency });
+        Ok((bid, kept["chance_of_loss"].as_f64()))
+    }
+}
+
+/// The document of the page as an evidence file.
+fn evidence_file(evidence: &Value, files: &[NamedFile]) -> EvidenceFile {
+    EvidenceFile {
+        file_name: "evidence.json".to_owned(),
+        syntax: Syntax::Json,
+        text: format!("{evidence:#}\n"),
+        meshes: files
+            .iter()
+            .map(|file| MeshFile {
+                name: file.name.clone(),
+                bytes: file.bytes.clone(),
+            })
+            .collect(),
+    }
+}
+
+/// The file's own document as JSON, for the page's form.
+fn document(opened: &Opened) -> Value {
+    match opened.file.syntax {
+        Syntax::Json => serde_json::from_str(&opened.file.text).unwrap_or(Value::Null),
+        Syntax::Toml => opal_files::evidence_to_json(&opened.evidence),
+    }
+}
+
+impl Workbench for BenchWorkbench {
+    fn stones(&self) -> Result<Vec<StoneCard>, WorkbenchError> {
+        let mut cards = Vec::new();
+        let mut stones = self.bench.stones().map_err(job_error)?;
+        stones.reverse();
+        for record in stones {
+            let opened = self.open(record.no.0)?;
+            cards.push(self.card(&record, &opened)?);
+        }
+        Ok(cards)
+    }
+
+    fn take_in(
+        &self,
+        evidence: &Value,
+        files: &[NamedFile],
+    ) -> Result<StoneNumber, WorkbenchError> {
+        let opened = self
+            .bench
+            .take_in(
+                evidence_file(evidence, files),
+                &TakeIn::New { invented: false },
+            )
+            .map_err(job_error)?;
+        opened.record.map(|record| record.no.0).ok_or_else(|| {
+            WorkbenchError::Internal("the stone was taken in without a record".to_owned())
+        })
+    }
+
+    fn take_in_again(
+        &self,
+        stone: StoneNumber,
+        evidence: &Value,
+        files: &[NamedFile],
+    ) -> Result<(), WorkbenchError> {
+        let mut file = evidence_file(evidence, files);
+        // A scan that stands in the store need not be sent again.
+        for mesh in self.open(stone)?.file.meshes {
+            if file.meshes.iter().all(|there| there.name != mesh.name) {
+                file.meshes.push(mesh);
+            }
+        }
+        self.bench
+            .take_in(file, &TakeIn::Again(StoneNo(stone)))
+            .map(|_| ())
+            .map_err(job_error)
+    }
+
+    fn stone(&self, stone: StoneNumber) -> Result<StonePage, WorkbenchError> {
+        let opened = self.open(stone)?;
+        let record = opened
+            .record
+            .clone()
+            .ok_or_else(|| WorkbenchError::Internal("a stone without a record".to_owned()))?;
+        let job = self.job(stone, &opened)?;
+        let mut job = locked(&job);
+        let solid = job.stone(&NoProgress).map_err(job_error)?;
+        let forecast_ready = job.stale().is_empty();
+        Ok(StonePage {
+            card: self.card(&record, &opened)?,
+            evidence: document(&opened),
+            scene: Scene::new(&solid, None, &opened.evidence),
+            check: solid.check.as_ref().map(|check| check.verdict.clone()),
+            notes: solid.notes.clone(),
+            forecast_ready,
+        })
+    }
+
+    fn run(&self, stone: StoneNumber, watch: &dyn Watch) -> Result<(), WorkbenchError> {
+        let opened = self.open(stone)?;
+        let job = self.job(stone, &opened)?;
+        let mut job = locked(&job);
+        let told = Told(watch);
+        let plan = job.plan_doc(&told).map_err(job_error)?;
+        let bid = job.bid_doc(&told).map_err(job_error)?;
+        let prices = self.bench.prices().map_err(job_error)?;
+        let inputs = self.bench.inputs(&opened, &prices, job.ask());
+        let texts = [
+            ("plan", serde_json::to_string(&plan)),
+            ("bid", serde_json::to_string(&bid)),
+        ];
+        for (what, output) in texts {
+            let output = output.map_err(|error| WorkbenchError::Internal(error.to_string()))?;
+            self.bench
+                .keep(&opened, what, &inputs, job.ask(), &output)
+                .map_err(job_error)?;
+        }
+        Ok(())
+    }
+
+    fn forecast(&self, stone: StoneNumber) -> Result<Option<Forecast>, WorkbenchError> {
+        let Some(job) = self.finished(stone)? else {
+            return Ok(None);
+        };
+        let mut job = locked(&job);
+        let solid = job.stone(&NoProgress).map_err(job_error)?;
+        let interiors = job.interiors(&NoProgress).map_err(job_error)?;
+        let plans = job.plans(&NoProgress).map_err(job_error)?;
+        let answer = job.bid(&NoProgress).map_err(job_error)?;
+        Ok(Some(Forecast {
+            format: opal_server::FORMAT,
+            seed: job.ask().seed.0,
+            n_interiors: job.ask().n_interiors,
+            currency: job.settings().currency().code().to_owned(),
+            prices_invented: job.settings().prices_invented(),
+            bid: BidView::new(&answer.bid, &answer.limits, answer.sentence.clone()),
+            plans: plans
+                .plans
+                .iter()
+                .enumerate()
+                .map(|(k, plan)| PlanView::new(plan, Some(plans.mean_cost[k]), plans.price_by[k]))
+                .collect(),
+            scene: Scene::new(&solid, Some(&interiors), job.evidence()),
+            rests_on: answer.rests_on.clone(),
+            warnings: answer.warnings.clone(),
+        }))
+    }
+
+    fn at_price(&self, stone: StoneNumber, amount: &str) -> Result<PriceLook, WorkbenchError> {
+        let job = self.must_be_finished(stone)?;
+        let mut job = locked(&job);
+        let price = Money::parse(amount, job.settings().currency()).map_err(|error| {
+            WorkbenchError::Faults(Faults::from(Fault::new(
+                "amount",
+                format!("'{amount}'"),
+                error.to_string(),
+            )))
+        })?;
+        let worst_share = job.settings().limits.worst_share;
+        let at = job.at_price(price, &NoProgress).map_err(job_error)?;
+        Ok(PriceLook::new(price, &at.gain, worst_share))
+    }
+
+    fn sheet(&self, stone: StoneNumber, plan: usize) -> Result<Download, WorkbenchError> {
+        let opened = self.open(stone)?;
+        let job = self.must_be_finished(stone)?;
+        let mut job = locked(&job);
+        let now = self.bench.ports().clock.now().to_string();
+        let invented = opened.record.is_some_and(|record| record.invented);
+        let bytes = job
+            .sheet_pdf(
+                plan,
+                Paper::A4,
+                now.get(..10).unwrap_or(&now),
+                invented,
+                &NoProgress,
+            )
+            .map_err(job_error)?;
+        Ok(Download {
+            name: format!(
+                "{}-sheet-{}.pdf",
+                crate::commands::file_stem(&job.evidence().piece.name),
+                plan + 1
+            ),
+            media_type: "application/pdf",
+            bytes,
+        })
+    }
+
+    fn export(&self, stone: StoneNumber) -> Result<Download, WorkbenchError> {
+        let file = self
+            .bench
+            .export_number(StoneNo(stone))
+            .map_err(job_error)?;
+        Ok(Download {
+            name: format!("{}.opalwright.json", crate::commands::file_stem(&file.name)),
+            media_type: "application/json",
+            bytes: file.to_text().into_bytes(),
+        })
+    }
+
+    fn scan(&self, stone: StoneNumber) -> Result<Option<Arc<opal_geom::TriMesh>>, WorkbenchError> {
+        let opened = self.open(stone)?;
+        let job = self.job(stone, &opened)?;
+        let solid = locked(&job).stone(&NoProgress).map_err(job_error)?;
+        Ok(solid.mesh.clone())
+    }
+
+    fn price_book(&self) -> Result<PriceBookText, WorkbenchError> {
+        let prices = self.bench.prices().map_err(job_error)?;
+        Ok(PriceBookText {
+            text: prices.text,
+            example: prices.example,
+        })
+    }
+
+    fn set_price_book(&self, text: &str) -> Result<(), WorkbenchError> {
+        self.bench
+            .set_prices("prices.toml", text)
+            .map(|_| ())
+            .map_err(job_error)
+    }
+}

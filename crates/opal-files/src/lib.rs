@@ -2,14 +2,18 @@
 
 mod document;
 mod evidence;
+mod points;
 mod prices;
+mod table;
 
 pub use evidence::{
     Attachments, EVIDENCE_FORMAT, Folder, NoAttachments, evidence_schema, evidence_to_json,
     evidence_to_toml, read_evidence, read_evidence_file,
 };
+pub use points::read_points;
 pub use prices::{
     BenchOverrides, PRICES_FORMAT, Prices, example_prices, prices_schema, read_prices,
 };
+pub use table::table_to_csv;
 
 pub mod mesh;

@@ -45,7 +45,7 @@ fn the_outline_reads() {
         panic!("an outline");
     };
     assert_eq!(outline.base_mm.len(), 1);
-    assert!((evidence.piece.weight.expect("weighed").grams() - 14.9).abs() < 1e-12);
+    assert!((evidence.piece.weight.expect("weighed").grams() - 13.6).abs() < 1e-12);
     assert_eq!(evidence.bars.len(), 2);
     assert!(matches!(evidence.bars[0].sightings[3].seen, Seen::Absent));
     assert_eq!(evidence.exposures[0].specks.len(), 2);

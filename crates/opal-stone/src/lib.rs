@@ -4,10 +4,14 @@
 //! sizes; whatever it was built from, the steps after it see the same thing.
 
 mod callipers;
+mod drawing;
 mod grid_choice;
 mod layered;
+mod outline;
+mod scan;
 mod stone;
 mod superellipsoid;
+mod thin_plate;
 mod weight;
 
 pub use grid_choice::GridChoice;

@@ -1,8 +1,8 @@
 //! The layered solid.
 
 use crate::weight::WeightCheck;
-use crate::{GridChoice, callipers};
-use opal_evidence::{Evidence, Fault, Faults, GravityEstimate, Shape, StoneFromMesh};
+use crate::{GridChoice, callipers, outline, scan};
+use opal_evidence::{Evidence, Faults, GravityEstimate, Shape, StoneFromMesh};
 use opal_geom::{Grid, TriMesh};
 use opal_units::{Length, Mass, Volume};
 use std::sync::Arc;
@@ -68,11 +68,40 @@ impl Stone {
     pub fn from_evidence(evidence: &Evidence, grid: GridChoice) -> Result<Self, Faults> {
         match &evidence.shape {
             Shape::Callipers(callipers) => callipers::stone(callipers, &evidence.piece, grid),
-            Shape::Outline(_) | Shape::Scan(_) => Err(Faults::from(Fault::new(
-                "shape",
-                "an outline or a scan",
-                "is not built yet",
-            ))),
+            Shape::Outline(shape) => outline::stone(shape, &evidence.piece, grid),
+            Shape::Scan(shape) => scan::stone(shape, &evidence.piece, grid),
         }
+    }
+
+    /// The same stone with all lengths scaled about the frame's origin so that
+    /// its volume is that of its weight; `None` where it was not weighed.
+    ///
+    /// # Validity
+    /// For a scan or a drawing in the wrong scale. Sightings are left as they
+    /// are: those measured on the scan need the same factor.
+    #[must_use]
+    pub fn scaled_to_weight(&self) -> Option<Self> {
+        let check = self.check.as_ref()?;
+        let factor = (check.volume_by_weight.0 / self.volume.0).cbrt();
+        let mut scaled = self.clone();
+        scaled.grid.cell_mm *= factor;
+        scaled.grid.origin_mm = scaled.grid.origin_mm.map(|x| x * factor);
+        for z in scaled.top_mm.iter_mut().chain(&mut scaled.bottom_mm) {
+            *z = (f64::from(*z) * factor) as f32;
+        }
+        scaled.mesh = self.mesh.as_ref().map(|mesh| Arc::new(mesh.scaled(factor)));
+        if let Some(departure) = &mut scaled.departure {
+            departure.volume = departure.volume * factor.powi(3);
+        }
+        scaled.volume = check.volume_by_weight;
+        let mut check = check.clone();
+        check.scaled_by *= factor;
+        check.verdict = format!(
+            "Lengths were scaled by {factor:.3} so that the shape holds what the scale said, \
+             {:.1} ct.",
+            check.weighed.carats()
+        );
+        scaled.check = Some(check);
+        Some(scaled)
     }
 }

@@ -115,70 +115,82 @@ struct Support {
     waves: [[f64; 2]; OVERTONES],
 }
 
+/// Order of the overtone at a place in the list.
+fn order(k: usize) -> f64 {
+    (k + 2) as f64
+}
+
+/// Sines and cosines of every order at every point, looked up rather than
+/// computed: an outline is drawn thousands of times.
+struct Table {
+    /// `[cos, sin]` of the angle.
+    turn: [[f64; 2]; POINTS],
+    /// `[cos, sin]` of each order times the angle.
+    waves: [[[f64; 2]; OVERTONES]; POINTS],
+}
+
+impl Table {
+    fn new() -> Self {
+        let both = |angle: f64| [angle.cos(), angle.sin()];
+        let angle = |k: usize| TAU * k as f64 / POINTS as f64;
+        Self {
+            turn: std::array::from_fn(|p| both(angle(p))),
+            waves: std::array::from_fn(|p| std::array::from_fn(|k| both(order(k) * angle(p)))),
+        }
+    }
+}
+
+/// A support function with what was drawn of it.
+struct Drawn {
+    shape: Support,
+    outline: Outline,
+}
+
 impl Support {
-    fn order(k: usize) -> f64 {
-        (k + 2) as f64
-    }
-
-    /// Radius of curvature h + h″.
-    fn radius(&self, theta: f64) -> f64 {
-        let mut radius = self.mean;
-        for (k, [c, s]) in self.waves.iter().enumerate() {
-            let order = Self::order(k);
-            let (sin, cos) = (order * theta).sin_cos();
-            radius += (1.0 - order * order) * (c * cos + s * sin);
-        }
-        radius
-    }
-
-    fn point(&self, theta: f64) -> [f64; 2] {
-        let (mut h, mut slope) = (self.mean, 0.0);
-        for (k, [c, s]) in self.waves.iter().enumerate() {
-            let order = Self::order(k);
-            let (sin, cos) = (order * theta).sin_cos();
-            h += c * cos + s * sin;
-            slope += order * (s * cos - c * sin);
-        }
-        let (sin, cos) = theta.sin_cos();
-        [
-            self.centre[0] + h * cos - slope * sin,
-            self.centre[1] + h * sin + slope * cos,
-        ]
-    }
-
-    fn outline(&self) -> Option<Outline> {
-        Outline::new((0..POINTS).map(|k| self.point(angle(k))).collect())
-    }
-
-    /// Shrinks the waves until every limit holds.
-    fn kept_to(mut self, limits: &FreeformLimits) -> Option<Self> {
-        self.mean = self
-            .mean
-            .max(limits.least_width / 2.0)
-            .max(limits.least_radius);
-        let deepest = (0..4 * POINTS)
-            .map(|k| self.radius(TAU * k as f64 / (4 * POINTS) as f64) - self.mean)
-            .fold(0.0, f64::min);
-        let room = limits.least_radius - self.mean;
-        if deepest < room {
-            self.calm(room / deepest);
-        }
-        for _ in 0..60 {
-            let sizes = self.outline()?.calliper_sizes();
-            if sizes.width >= limits.least_width * (1.0 - 1e-9)
-                && sizes.length <= limits.most_aspect * sizes.width * (1.0 + 1e-9)
-            {
-                return Some(self);
+    /// The curve at every point of the table: support, its slope, radius of
+    /// curvature h + h″.
+    fn at(&self, table: &Table) -> [[f64; 3]; POINTS] {
+        std::array::from_fn(|p| {
+            let (mut h, mut slope, mut radius) = (self.mean, 0.0, self.mean);
+            for (k, ([c, s], [cos, sin])) in self.waves.iter().zip(table.waves[p]).enumerate() {
+                let wave = c * cos + s * sin;
+                h += wave;
+                slope += order(k) * (s * cos - c * sin);
+                radius += (1.0 - order(k) * order(k)) * wave;
             }
-            self.calm(0.9);
-        }
-        None
+            [h, slope, radius]
+        })
     }
 
-    fn calm(&mut self, factor: f64) {
-        for wave in self.waves.iter_mut().flatten() {
-            *wave *= factor;
+    /// Draws the outline; `None` where a limit does not hold.
+    fn drawn(self, limits: &FreeformLimits, table: &Table) -> Option<Drawn> {
+        let at = self.at(table);
+        if at.iter().any(|a| a[2] < limits.least_radius - 1e-9) {
+            return None;
         }
+        // Width across each direction; the length is across the narrowest.
+        let width = |p: usize| at[p][0] + at[(p + POINTS / 2) % POINTS][0];
+        let narrow = (0..POINTS / 2)
+            .min_by(|&p, &q| width(p).total_cmp(&width(q)))
+            .unwrap_or(0);
+        let (least, length) = (width(narrow), width(narrow + POINTS / 4));
+        if least < limits.least_width * (1.0 - 1e-9) || length > limits.most_aspect * least {
+            return None;
+        }
+        let points = at
+            .iter()
+            .zip(&table.turn)
+            .map(|([h, slope, _], [cos, sin])| {
+                [
+                    self.centre[0] + h * cos - slope * sin,
+                    self.centre[1] + h * sin + slope * cos,
+                ]
+            })
+            .collect();
+        Outline::new(points).map(|outline| Drawn {
+            shape: self,
+            outline,
+        })
     }
 
     /// A push outward by 1 at one angle that dies away to both sides: Fejér's
@@ -191,10 +203,20 @@ impl Support {
             centre: [share(1.0) * cos, share(1.0) * sin],
             mean: 1.0 / all,
             waves: std::array::from_fn(|k| {
-                let order = Self::order(k);
-                let (sin, cos) = (order * theta).sin_cos();
-                [share(order) * cos, share(order) * sin]
+                let (sin, cos) = (order(k) * theta).sin_cos();
+                [share(order(k)) * cos, share(order(k)) * sin]
             }),
+        }
+    }
+
+    /// One overtone alone, which no push near the limits can change.
+    fn wave(k: usize, part: usize) -> Self {
+        let mut waves = [[0.0; 2]; OVERTONES];
+        waves[k][part] = 1.0 / order(k);
+        Self {
+            centre: [0.0; 2],
+            mean: 0.0,
+            waves,
         }
     }
 
@@ -209,48 +231,49 @@ impl Support {
     }
 }
 
-fn angle(k: usize) -> f64 {
-    TAU * k as f64 / POINTS as f64
-}
-
 /// Grows a smooth convex outline from a circle until it gathers no more of the
 /// map, within the limits; with the sum it gathers. `None` where the limits
 /// leave no outline.
 ///
 /// # Method
 /// Support-function Fourier series (so that the radius of curvature is linear in
-/// the unknowns); pushes at equal angles are tried outward and inward, with a
-/// step that halves when none helps (pattern search, Hooke & Jeeves 1961), which
-/// minds neither jumps in the map nor the limits. A local best: start it from
-/// several circles.
+/// the unknowns); pushes at equal angles, and each overtone alone, are tried
+/// outward and inward, with a step that halves when none helps (pattern search,
+/// Hooke & Jeeves 1961), which minds neither jumps in the map nor the limits. A
+/// local best: start it from several circles.
 #[must_use]
 pub fn grow_freeform(
     map: &WorthMap,
     start: Circle,
     limits: &FreeformLimits,
 ) -> Option<(Outline, f64)> {
-    let mut shape = Support {
+    let table = Table::new();
+    let circle = Support {
         centre: start.centre,
-        mean: start.radius,
+        mean: start
+            .radius
+            .max(limits.least_width / 2.0)
+            .max(limits.least_radius),
         waves: [[0.0; 2]; OVERTONES],
-    }
-    .kept_to(limits)?;
-    let mut best = map.over(&shape.outline()?);
+    };
+    let mut drawn = circle.drawn(limits, &table)?;
+    let mut best = map.over(&drawn.outline);
     let pushes: Vec<Support> = (0..PUSHES)
         .map(|k| Support::push_at(TAU * k as f64 / PUSHES as f64))
+        .chain((0..2 * OVERTONES).map(|k| Support::wave(k / 2, k % 2)))
         .collect();
     let mut step = (start.radius / 4.0).max(map.grid.cell_mm);
-    // Chosen: below a quarter of a cell the map itself says no more.
-    while step > map.grid.cell_mm / 4.0 {
+    // Chosen: a sixth of a cell, because tight corners grow by small pushes.
+    while step > map.grid.cell_mm / 6.0 {
         let mut helped = false;
         for push in &pushes {
             for way in [step, -step] {
-                let better = shape.moved(push, way).kept_to(limits).and_then(|next| {
-                    let sum = map.over(&next.outline()?);
-                    (sum > best + 1e-9 * best.abs()).then_some((next, sum))
-                });
-                if let Some((next, sum)) = better {
-                    shape = next;
+                let Some(next) = drawn.shape.moved(push, way).drawn(limits, &table) else {
+                    continue;
+                };
+                let sum = map.over(&next.outline);
+                if sum > best + 1e-4 * best.abs() {
+                    drawn = next;
                     best = sum;
                     helped = true;
                     break;
@@ -261,7 +284,7 @@ pub fn grow_freeform(
             step /= 2.0;
         }
     }
-    Some((shape.outline()?, best))
+    Some((drawn.outline, best))
 }
 
 #[cfg(test)]

@@ -115,8 +115,9 @@ pub(crate) fn solve<const D: usize>(mut m: [[f64; D]; D], mut r: [f64; D]) -> Op
         for below in col + 1..D {
             let factor = m[below][col] / m[col][col];
             if factor != 0.0 {
-                for k in col..D {
-                    m[below][k] -= factor * m[col][k];
+                let pivot_row = m[col];
+                for (own, above) in m[below].iter_mut().zip(pivot_row).skip(col) {
+                    *own -= factor * above;
                 }
                 r[below] -= factor * r[col];
             }

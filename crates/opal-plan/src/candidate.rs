@@ -5,7 +5,7 @@ use crate::draw::{Lay, Natural, Planned, Scratch, Seen, draw};
 use crate::footprint::Footprint;
 use crate::ground::Ground;
 use crate::plan::{CutKind, CutStone, NaturalShape, StoneDraw};
-use crate::rules::DomeChoice;
+use crate::rules::{BenchRules, DomeChoice};
 use opal_geom::dome::{DomeSite, fit_dome};
 use opal_geom::plane::least_squares_plane;
 use opal_units::{Angle, Length};
@@ -80,7 +80,7 @@ impl Candidate {
         let showing = ground.rules.showing_colour.mm() as f32;
         let inset = ground.interiors.skin_inset_mm[i];
         let mut off = Vec::with_capacity(self.foot.edge.len() + 1);
-        let mut seen_thickness = 0.0;
+        let (mut seen_thickness, mut thicker) = (0.0, 0.0);
         let mut thinnest = f64::INFINITY;
         for node in &self.foot.edge {
             let k = node.index as usize;
@@ -96,6 +96,7 @@ impl Candidate {
                 f64::from(middle - mean),
             ]);
             seen_thickness += f64::from(thick[k]);
+            thicker += f64::from(thick[k] - maps.thickness[k]);
             thinnest = thinnest.min(f64::from(thick[k]));
         }
         let at_edge = off.len();
@@ -111,6 +112,7 @@ impl Candidate {
         SeenBar {
             shift,
             share,
+            thicker: thicker / at_edge.max(1) as f64,
             thickness: if at_edge > 0 {
                 seen_thickness / at_edge as f64
             } else {
@@ -154,12 +156,33 @@ pub(crate) struct SeenBar {
     pub(crate) shift: [f64; 3],
     /// Share of the edge on which colour shows.
     pub(crate) share: f64,
+    /// By how much it is thicker there than the bar the lay was fitted to, mm.
+    pub(crate) thicker: f64,
     /// Mean thickness where it shows, mm.
     pub(crate) thickness: f64,
     /// Least thickness where it shows, mm.
     pub(crate) thinnest: f64,
     /// How far the seen heights stray from a plane, mm.
     pub(crate) roughness: f64,
+}
+
+impl SeenBar {
+    /// A lay that follows what was seen and goes on by a lift (negative is
+    /// deeper): the face keeps its place in the bar, the back its place under it.
+    pub(crate) fn followed(&self, lay: Lay, moved: [f64; 2], lift: f64, rules: &BenchRules) -> Lay {
+        let [level, a, b] = self.shift;
+        let level = level + a * moved[0] + b * moved[1];
+        let mut followed = lay.shifted([level + lift, a, b]);
+        // Half of what is thicker lies under the middle.
+        let wall = lay.wall + self.thicker / 2.0 + lift;
+        followed.wall = wall.max(least_wall(rules, lay.height));
+        followed
+    }
+}
+
+/// The least wall under a dome: a girdle, and enough for the whole to be strong.
+fn least_wall(rules: &BenchRules, height: f64) -> f64 {
+    rules.girdle.mm().max(rules.least_thickness.mm() - height)
 }
 
 /// How a stone of this outline and dome lies best in the mean bar: as far as
@@ -203,11 +226,8 @@ pub(crate) fn lay_in_mean_bar(
     let height = dome.rise_over_width * foot.width;
     let fitted = fit_dome(&sites, rules.most_slope, (height, height)).ok()?;
     let mean_bottom = sites.iter().map(|s| s.floor - least).sum::<f64>() / sites.len() as f64;
-    let wanted = rules
-        .girdle
-        .mm()
-        .max(rules.least_thickness.mm() - height)
-        .max(fitted.edge[0] - mean_bottom + rules.accepted_backing.mm());
+    let wanted =
+        least_wall(rules, height).max(fitted.edge[0] - mean_bottom + rules.accepted_backing.mm());
     let under: Vec<f64> = foot
         .nodes
         .iter()

@@ -39,9 +39,14 @@ impl Lay {
         self
     }
 
+    /// The usual profiles by squares, which is what the inner loop spends its
+    /// time on.
     fn rise(&self, rho: f32) -> f32 {
+        let square = rho * rho;
         if self.exponent == 2.0 {
-            1.0 - rho * rho
+            1.0 - square
+        } else if self.exponent == 4.0 {
+            1.0 - square * square
         } else {
             1.0 - rho.powf(self.exponent as f32)
         }
@@ -146,8 +151,9 @@ pub(crate) fn draw(
             ground.stone.top_mm[k] - inset,
             ground.stone.bottom_mm[k] + inset,
         );
-        // Also true where there is no stone (NaN).
-        if !(skin.0 > skin.1) || ground.clearance[k] < inset {
+        // The comparison is false where there is no stone (NaN).
+        let solid_here = skin.0 > skin.1 && ground.clearance[k] >= inset;
+        if !solid_here {
             continue;
         }
         let (bar_top, thickness) = (tops[k], thick[k]);
@@ -223,7 +229,8 @@ fn other_colour(
             ground.stone.top_mm[k] - inset,
             ground.stone.bottom_mm[k] + inset,
         );
-        if !(skin.0 > skin.1) || other_thick[k] <= 0.0 || ground.clearance[k] < inset {
+        let solid_here = skin.0 > skin.1 && ground.clearance[k] >= inset;
+        if !solid_here || other_thick[k] <= 0.0 {
             continue;
         }
         let (face, back) = surfaces.at(node, skin, tops[k], thick[k]);

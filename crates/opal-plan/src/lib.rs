@@ -15,6 +15,7 @@ mod rules;
 mod saw;
 mod score;
 mod search;
+mod several;
 mod surface;
 mod value;
 mod whole;

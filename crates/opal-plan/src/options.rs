@@ -107,7 +107,7 @@ pub struct PlanOptions<'a> {
     pub effort: Effort,
     /// The standard sizes to try; empty for [`StandardSize::ovals_and_rounds`].
     pub sizes: Vec<StandardSize>,
-    /// Most stones in one plan.
+    /// Most stones in one plan; several are looked for from 2 on.
     pub most_stones: usize,
     /// Told now and then how far it got.
     pub progress: Option<&'a (dyn Fn(Progress) + Sync)>,

@@ -2,7 +2,8 @@
 
 use crate::candidate::Candidate;
 use crate::ground::Ground;
-use crate::plan::{CutKind, SawCut, Stock};
+use crate::plan::{SawCut, Stock};
+use crate::several::{Parting, gap, partings};
 use opal_geom::Outline;
 use opal_units::{Angle, Length, Volume};
 
@@ -26,6 +27,59 @@ pub(crate) fn saw_and_stock(ground: &Ground<'_>, candidate: &Candidate) -> (Vec<
     cuts.extend(slices);
     let stock = block.stock(candidate);
     (cuts, stock)
+}
+
+/// The cuts that free several stones: barren ground around all of them first,
+/// then the cuts that part them; `None` where straight cuts cannot part them.
+pub(crate) fn saw_several(
+    ground: &Ground<'_>,
+    candidates: &[Candidate],
+) -> Option<(Vec<SawCut>, Stock)> {
+    let outlines: Vec<&Outline> = candidates.iter().map(|c| &c.foot.outline).collect();
+    let parting = partings(&outlines, gap(ground))?;
+    let all = outlines
+        .iter()
+        .flat_map(|o| o.points().iter().copied())
+        .collect();
+    let hull = Outline::new(all)?.convex_hull();
+    let mut block = Block::new(ground);
+    let mut cuts = block.trim(&hull);
+    for Parting {
+        across,
+        at,
+        reach,
+        ends: [low, high],
+    } in parting
+    {
+        let (sin, cos) = across.sin_cos();
+        let quarter = across + std::f64::consts::FRAC_PI_2;
+        let point = |along: f64| [cos * at - sin * along, sin * at + cos * along];
+        cuts.push(SawCut {
+            order: cuts.len() as u32 + 1,
+            line_mm: [point(low), point(high)],
+            tilt: Angle::from_degrees(0.0),
+            kerf: ground.rules.kerf,
+            words: format!(
+                "Saw straight down to part the stones, on a line that lies {:.0}° from the \
+                 x axis, {:.1} mm in from the line of the outermost stone on the {} side.",
+                quarter.to_degrees().rem_euclid(180.0),
+                reach - at,
+                side(across),
+            ),
+        });
+    }
+    let each: Vec<Stock> = candidates.iter().map(|c| block.stock(c)).collect();
+    let count = each.len() as f64;
+    let mean = |f: fn(&Stock) -> Length| each.iter().map(f).sum::<Length>() / count;
+    let whole = block.volume(|_| true);
+    let stones: f64 = each.iter().map(|s| whole - s.volume.mm3()).sum();
+    let stock = Stock {
+        top: mean(|s| s.top),
+        bottom: mean(|s| s.bottom),
+        sides: mean(|s| s.sides),
+        volume: Volume::from_mm3((whole - stones).max(0.0)),
+    };
+    Some((cuts, stock))
 }
 
 /// The mean rough, or what the saw has left of it.
@@ -147,22 +201,29 @@ impl<'a> Block<'a> {
                 words,
             });
         };
-        let specimen = matches!(candidate.kind, CutKind::Specimen);
-        // A specimen's face follows the bar: no flat slice comes near it.
-        if !specimen {
-            let above = lay.height + allowance;
-            let stock =
-                self.mean_over(candidate, |k, plane| f64::from(self.top[k]) - plane - above);
-            if stock > LEAST_SLICE_MM + kerf {
-                push(format!(
-                    "Saw parallel to the bar, {:.1} mm below the highest point above the stone, \
-                     {:.1} mm above the planned top of the dome; the slice is about {:.1} mm thick.",
-                    self.extreme(candidate, |k, plane| f64::from(self.top[k]) - plane - above),
-                    allowance,
-                    stock - kerf,
-                ));
-                self.lower_top(candidate, above);
+        // The face of a piece kept whole follows the bar: the slice stays above
+        // its highest place, by twice as much because the bar may stand higher.
+        let above = match &candidate.natural {
+            Some(natural) => {
+                let highest = natural
+                    .face_mm
+                    .iter()
+                    .copied()
+                    .fold(f32::NEG_INFINITY, f32::max);
+                f64::from(highest) - lay.edge[0] + 2.0 * allowance
             }
+            None => lay.height + allowance,
+        };
+        let stock = self.mean_over(candidate, |k, plane| f64::from(self.top[k]) - plane - above);
+        if stock > LEAST_SLICE_MM + kerf {
+            push(format!(
+                "Saw parallel to the bar, {:.1} mm below the highest point above the stone, \
+                 {:.1} mm above the planned face; the slice is about {:.1} mm thick.",
+                self.extreme(candidate, |k, plane| f64::from(self.top[k]) - plane - above),
+                above - lay.height,
+                stock - kerf,
+            ));
+            self.lower_top(candidate, above);
         }
         let below = lay.wall + allowance;
         let stock = self.mean_over(candidate, |k, plane| {

@@ -79,7 +79,8 @@ fn following_worth(
     let lay = if matches!(candidate.kind, CutKind::Specimen) {
         candidate.lay
     } else {
-        candidate.lay.shifted(candidate.seen_bar(ground, i).shift)
+        let seen = candidate.seen_bar(ground, i);
+        seen.followed(candidate.lay, [0.0; 2], 0.0, ground.rules)
     };
     let (drawn, _) = candidate.draw(ground, lay, i, scratch);
     appraiser.worth(stone, &drawn, i)

@@ -8,7 +8,8 @@ use crate::place_standard::{polished, standards};
 use crate::plan::{Appraiser, CutKind, Plan, PlanKind, PlanValue, Stock};
 use crate::revisions::revisions;
 use crate::rules::BenchRules;
-use crate::saw::saw_and_stock;
+use crate::saw::{saw_and_stock, saw_several};
+use crate::several::CutTree;
 use crate::value::{Choice, plan_value, value_stone};
 use crate::whole::specimens;
 use opal_interior::Interiors;
@@ -101,6 +102,14 @@ pub fn plan(
     .run()
 }
 
+/// Nothing to take off.
+const NO_STOCK: Stock = Stock {
+    top: Length::ZERO,
+    bottom: Length::ZERO,
+    sides: Length::ZERO,
+    volume: Volume::ZERO,
+};
+
 struct Search<'a> {
     ground: &'a Ground<'a>,
     appraiser: &'a dyn Appraiser,
@@ -153,6 +162,10 @@ impl Search<'_> {
             sizes,
             &mut plans,
         )?;
+        if self.options.most_stones >= 2 && !self.ended() {
+            self.tell(Stage::Valuing, 0.9, &plans);
+            plans.extend(self.several(sizes)?);
+        }
         let plans = ranked(plans);
         self.tell(Stage::Done, 1.0, &plans);
         Ok(plans)
@@ -236,6 +249,67 @@ impl Search<'_> {
         self.finished(plan, &[choice])
     }
 
+    /// Several stones, where more than one pays.
+    fn several(&self, sizes: &[StandardSize]) -> Result<Option<ValuedPlan>, PlanError> {
+        let empty = Plan {
+            kind: PlanKind::Several,
+            stones: Vec::new(),
+            cuts: Vec::new(),
+            stock: NO_STOCK,
+        };
+        let cost = self.cost_of_one(&empty);
+        let tree = CutTree {
+            ground: self.ground,
+            appraiser: self.appraiser,
+            sizes,
+            cost,
+        };
+        let found = tree.stones(self.options.most_stones);
+        if found.len() < 2 {
+            return Ok(None);
+        }
+        let Some((cuts, stock)) = saw_several(self.ground, &found) else {
+            return Ok(None);
+        };
+        let choices: Vec<Choice> = found
+            .iter()
+            .map(|c| revisions(self.ground, self.appraiser, c, sizes))
+            .collect();
+        let stones = found.iter().map(|c| c.cut_stone(self.ground)).collect();
+        let plan = Plan {
+            stones,
+            cuts,
+            stock,
+            ..empty
+        };
+        self.finished(plan, &choices).map(Some)
+    }
+
+    /// What one more stone costs in work, on average, by the difference between
+    /// plans that differ in nothing else.
+    fn cost_of_one(&self, empty: &Plan) -> f64 {
+        let Some(stone) = specimens(self.ground, self.appraiser)
+            .first()
+            .map(|c| c.cut_stone(self.ground))
+        else {
+            return 0.0;
+        };
+        let one = Plan {
+            stones: vec![stone.clone()],
+            ..empty.clone()
+        };
+        let two = Plan {
+            stones: vec![stone.clone(), stone],
+            ..empty.clone()
+        };
+        let training = &self.ground.training;
+        let sum: f64 = training
+            .iter()
+            .map(|&i| self.appraiser.cost(&two, i) - self.appraiser.cost(&one, i))
+            .sum();
+        sum / training.len() as f64
+    }
+
     fn finished(&self, plan: Plan, choices: &[Choice]) -> Result<ValuedPlan, PlanError> {
         let stones = choices
             .iter()
@@ -270,12 +344,7 @@ impl Search<'_> {
                 kind: PlanKind::AsItIs,
                 stones: Vec::new(),
                 cuts: Vec::new(),
-                stock: Stock {
-                    top: Length::ZERO,
-                    bottom: Length::ZERO,
-                    sides: Length::ZERO,
-                    volume: Volume::ZERO,
-                },
+                stock: NO_STOCK,
             },
             stones: Vec::new(),
             stones_fixed: Vec::new(),

@@ -205,20 +205,18 @@ fn ways(
     }
     // Only what is seen around the planned outline may move any of them.
     let bar = planned.seen_bar(ground, i);
-    let followed = |outline: usize| -> Lay {
+    let followed = |outline: usize, lift: f64| -> Lay {
         let own = &choice.outlines[outline];
-        let dx = own.foot.crown[0] - planned.foot.crown[0];
-        let dy = own.foot.crown[1] - planned.foot.crown[1];
-        let [level, a, b] = bar.shift;
-        own.lay.shifted([level + a * dx + b * dy, a, b])
+        let moved = std::array::from_fn(|d| own.foot.crown[d] - planned.foot.crown[d]);
+        bar.followed(own.lay, moved, lift, ground.rules)
     };
     let opened: Vec<Seen> = (0..choice.outlines.len())
-        .map(|outline| outcome(outline, followed(outline).shifted([OPENED_MM, 0.0, 0.0])).1)
+        .map(|outline| outcome(outline, followed(outline, OPENED_MM)).1)
         .collect();
     let mut revised = Vec::with_capacity(choice.revisions.len());
     let mut seen = Vec::with_capacity(choice.revisions.len());
     for revision in &choice.revisions {
-        let lay = followed(revision.outline).shifted([revision.lift, 0.0, 0.0]);
+        let lay = followed(revision.outline, revision.lift);
         revised.push(outcome(revision.outline, lay).0);
         let (own, whole) = (&opened[revision.outline], &opened[0]);
         seen.push([

@@ -353,3 +353,64 @@ fn an_early_end_still_gives_plans_and_progress_never_falls() {
     assert!(!plans.is_empty());
     assert!(told.lock().expect("not poisoned").is_sorted());
 }
+
+/// Where the price of a carat falls with size, a long piece makes several
+/// stones, and straight cuts part them.
+#[test]
+fn a_long_piece_makes_several_stones_where_small_ones_sell() {
+    struct SmallSells(Prices);
+    impl opal_plan::Appraiser for SmallSells {
+        fn worth(&self, s: &opal_plan::CutStone, d: &opal_plan::StoneDraw, i: usize) -> f64 {
+            self.0.worth(s, d, i).min(400.0)
+        }
+        fn cost(&self, plan: &opal_plan::Plan, i: usize) -> f64 {
+            self.0.cost(plan, i)
+        }
+        fn as_it_is(&self, i: usize) -> f64 {
+            self.0.as_it_is(i)
+        }
+    }
+    let rough = stone(60.0, 18.0, 12.0, 0.5);
+    let insides = interiors(&rough, Law::FLAT, 60, 7);
+    let options = PlanOptions {
+        most_stones: 4,
+        ..quick()
+    };
+    let rules = BenchRules::default();
+    let plans = plan(
+        &rough,
+        &insides,
+        &SmallSells(Prices::default()),
+        &rules,
+        &options,
+    )
+    .expect("plans");
+    let several = best(&plans, PlanKind::Several);
+    assert!(several.plan.stones.len() >= 2);
+    assert_eq!(plans[0].plan.kind, PlanKind::Several);
+    // Every parting cut leaves each stone whole on one side of it.
+    for cut in several
+        .plan
+        .cuts
+        .iter()
+        .filter(|c| c.words.contains("part"))
+    {
+        let [p, q] = cut.line_mm;
+        let length = (q[0] - p[0]).hypot(q[1] - p[1]);
+        let mut sides = [0, 0];
+        for cut_stone in &several.plan.stones {
+            let away: Vec<f64> = cut_stone
+                .outline_mm
+                .iter()
+                .map(|o| ((q[0] - p[0]) * (o[1] - p[1]) - (q[1] - p[1]) * (o[0] - p[0])) / length)
+                .collect();
+            let half_kerf = cut.kerf.mm() / 2.0;
+            if away.iter().all(|a| *a > half_kerf) {
+                sides[0] += 1;
+            } else if away.iter().all(|a| *a < -half_kerf) {
+                sides[1] += 1;
+            }
+        }
+        assert!(sides[0] > 0 && sides[1] > 0, "{sides:?}");
+    }
+}

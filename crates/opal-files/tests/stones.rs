@@ -157,7 +157,7 @@ fn tops_apart(a: &Stone, b: &Stone) -> f64 {
             n += 2.0;
         }
     }
-    (sum / n as f64).sqrt()
+    (sum / n).sqrt()
 }
 
 fn mean(values: &[f64]) -> f64 {

@@ -84,9 +84,9 @@ impl Stone {
                     self.grid.index(i, j + step),
                 ];
                 let inside: Vec<usize> = corners.into_iter().filter(|&k| self.inside(k)).collect();
-                match inside.as_slice() {
-                    &[a, b, c] => found.push([a, b, c]),
-                    &[a, b, c, d] => {
+                match *inside.as_slice() {
+                    [a, b, c] => found.push([a, b, c]),
+                    [a, b, c, d] => {
                         found.push([a, b, c]);
                         found.push([a, c, d]);
                     }

@@ -1,1 +1,30 @@
-//! Words for grade, identity and disclosure.
+//! Words for grade, identity and disclosure: weigh, identify, say it truthfully.
+//!
+//! Layer 3. Pure functions: observations in, answers out. Nothing here is a
+//! laboratory's certificate.
+
+mod dimensions;
+mod disclose;
+mod hydrostatic;
+mod identify;
+mod likelihood;
+mod next_test;
+mod observation;
+mod soak;
+mod wording;
+
+pub use dimensions::{
+    DimensionError, EstimatedWeight, StoneSizes, dome_exponent, weight_from_sizes,
+};
+pub use disclose::{Basis, Claim, DiscloseError, Disclosure, Line, StoneFacts, disclose};
+pub use hydrostatic::{
+    BudgetLine, WaterWeighing, WeighError, WeighedGravity, WeighingSetup,
+    apparent_gravity_after_uptake, largest_uptake, weigh_in_water,
+};
+pub use identify::{Ground, Identity, Misfit, Share, Sureness, identify};
+pub use next_test::{NextTest, RefusedTest};
+pub use observation::{
+    Found, GRAVITY, INDEX, Observation, ObservationFault, faults as observation_faults,
+};
+pub use soak::{Known, SoakFacts};
+pub use wording::{Proof, WordFault, check_text};

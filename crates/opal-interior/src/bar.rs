@@ -1,12 +1,14 @@
 //! One bar in every interior, from its sightings.
 
+use crate::field_prior::{FieldPrior, KERNELS};
 use crate::forms::{Around, FormPrior};
-use crate::parameters::{FieldPrior, FieldReading, Learned, Node, learn};
-use crate::readings::{Looks, ThicknessLaw, logarithm};
-use crate::surprise::{leave_one_out, worst};
+use crate::readings::{Conditions, Limit, Looks, ThicknessLaw, What};
 use crate::{BarDraws, InteriorError};
 use opal_evidence::BarEvidence;
-use opal_geostat::{ConditionalFields, Drift, FieldSet, Lattice, WeightedModel};
+use opal_geostat::{
+    ConditionalFields, CorrelationPrior, Datum, Drift, FieldSet, Fit, FitError, FitSpec, Kriging,
+    Lattice, fit,
+};
 use opal_stone::Stone;
 use opal_units::Seed;
 use rayon::prelude::*;
@@ -20,6 +22,23 @@ const LOG_ODDS: f64 = 1.1;
 const FEWEST_FOR_LOG: usize = 6;
 /// Misread sightings that are looked for at most.
 const MOST_MISREAD: usize = 4;
+/// Standard deviations beyond which a reading surprises. chosen: one honest
+/// reading in two thousand does.
+const SURPRISING: f64 = 3.5;
+/// Readings with fewer than which none can surprise: the plane takes them up.
+const FEWEST_FOR_SURPRISE: usize = 6;
+/// How far height and thickness of a bar may hang together, as the standard
+/// deviation of atanh ρ. Common practice, no source: weakly, where at all.
+const CORRELATION_SD: f64 = 0.3;
+
+/// What every bar of one stone is drawn with.
+pub(crate) struct Setting<'a> {
+    pub(crate) stone: &'a Stone,
+    pub(crate) size: StoneSize,
+    pub(crate) form: FormPrior,
+    pub(crate) n: usize,
+    pub(crate) seed: Seed,
+}
 
 /// A bar's draws and what is to be said of them.
 pub(crate) struct DrawnBar {
@@ -138,50 +157,34 @@ fn thickness_prior(
 /// Draws a bar that was sighted.
 pub(crate) fn draw_sighted(
     bar: &BarEvidence,
-    stone: &Stone,
-    size: &StoneSize,
-    form: &FormPrior,
-    n: usize,
-    seed: Seed,
+    setting: &Setting<'_>,
     progress: &(dyn Fn(f64) + Sync),
 ) -> Result<DrawnBar, InteriorError> {
-    let mut looks = Looks::gather(bar, &stone.grid)?;
-    let mut warnings = Vec::new();
-    let typical = typical_thickness(bar, &looks, form);
-
-    // The top, with readings that do not fit the others set aside.
-    let prior_top = top_prior(form, size);
-    let mut learned_top = learn(&prior_top, &looks.tops(), &[]);
-    for _ in 0..MOST_MISREAD {
-        let readings = looks.tops();
-        let residuals = leave_one_out(&prior_top, learned_top.at_share(0.5), &readings);
-        let Some((k, residual, apart)) = worst(&residuals) else {
-            break;
-        };
-        warnings.push(surprise_words(bar, "top", &readings[k], residual, apart));
-        looks.distrust_top(k, residual.abs());
-        learned_top = learn(&prior_top, &looks.tops(), &[]);
-    }
+    let Setting { stone, n, seed, .. } = *setting;
+    let looks = Looks::gather(bar, &stone.grid)?;
+    let typical = typical_thickness(bar, &looks, &setting.form);
+    let mut learned = learn(bar, &looks, ThicknessLaw::Clipped, typical, setting)?;
     progress(0.15);
-
-    let (law, prior_thickness, learned_thickness) =
-        choose_law(&mut looks, bar, form, size, typical, &mut warnings);
+    let all_there = looks.thicknesses().iter().all(|(t, sd)| *t > 2.0 * sd);
+    if !looks.any_absent() && all_there && looks.thicknesses().len() >= FEWEST_FOR_LOG {
+        let other = learn(bar, &looks, ThicknessLaw::LogNormal, typical, setting)?;
+        if other.log_density() > learned.log_density() + LOG_ODDS {
+            learned = other;
+        }
+    }
     progress(0.3);
-
-    let models = models(
-        &prior_top,
-        &learned_top,
-        &prior_thickness,
-        &learned_thickness,
-    );
-    let (data, bounds) = looks.conditions(law, typical.median);
-    let fields =
-        ConditionalFields::new(lattice(stone), &models, &data, &bounds, seed).map_err(|why| {
-            InteriorError::Bar {
-                bar: bar.name.clone(),
-                why,
-            }
-        })?;
+    let in_bar = |why| InteriorError::Bar {
+        bar: bar.name.clone(),
+        why,
+    };
+    let fields = ConditionalFields::new(
+        lattice(stone),
+        &learned.fit.draws,
+        &learned.known.data,
+        &learned.known.bounds,
+        seed,
+    )
+    .map_err(in_bar)?;
     progress(0.4);
 
     let cells = stone.grid.len();
@@ -191,15 +194,14 @@ pub(crate) fn draw_sighted(
     const BLOCK: usize = 100;
     for first in (0..n).step_by(BLOCK) {
         let end = (first + BLOCK).min(n);
-        fields.draw_into(
-            first as u64,
-            &mut [
-                &mut top_mm[first * cells..end * cells],
-                &mut thickness_mm[first * cells..end * cells],
-            ],
-        );
+        let mut block = [
+            &mut top_mm[first * cells..end * cells],
+            &mut thickness_mm[first * cells..end * cells],
+        ];
+        fields.draw_into(first as u64, &mut block);
         progress(0.4 + 0.55 * end as f64 / n as f64);
     }
+    let law = learned.law;
     thickness_mm
         .par_iter_mut()
         .for_each(|t| *t = law.thickness(*t));
@@ -210,8 +212,195 @@ pub(crate) fn draw_sighted(
             thickness_mm,
         },
         rests_on: vec![rests_words(bar, &looks, law)],
+        warnings: learned.warnings,
+    })
+}
+
+/// What the sightings say of the bar's fields under one law of thickness.
+struct Learned {
+    law: ThicknessLaw,
+    known: Conditions,
+    fit: Fit,
+    warnings: Vec<String>,
+}
+
+impl Learned {
+    /// Log density of what was read, in millimetres, at the most plausible parameters.
+    fn log_density(&self) -> f64 {
+        self.fit.log_posterior - self.known.log_scale
+    }
+}
+
+/// Fits the parameters, and sets sightings aside that do not fit the others: each
+/// gets its own misfit as its error, so that it neither pulls nor is lost.
+fn learn(
+    bar: &BarEvidence,
+    looks: &Looks,
+    law: ThicknessLaw,
+    typical: Around,
+    setting: &Setting<'_>,
+) -> Result<Learned, InteriorError> {
+    let top = top_prior(&setting.form, &setting.size);
+    let thickness = thickness_prior(&setting.form, &setting.size, law, typical);
+    let mut known = looks.conditions(law, typical.median);
+    let mut warnings = Vec::new();
+    let refit = |known: &Conditions| {
+        fit_kernels(&top, &thickness, known, setting).map_err(|why| InteriorError::Parameters {
+            bar: bar.name.clone(),
+            why,
+        })
+    };
+    let mut fitted = refit(&known)?;
+    for _ in 0..MOST_MISREAD {
+        let Some(misread) = most_surprising(&fitted.mode, looks, &known, law) else {
+            break;
+        };
+        let at = looks.0[misread.sighting].at_mm;
+        warnings.push(format!(
+            "Look again at bar {} near ({:.1}, {:.1}) mm: its {} does not fit the other sightings \
+             ({:.1} times their spread apart). It is counted as unsure until it is read again.",
+            bar.name,
+            at[0],
+            at[1],
+            misread.what.words(),
+            misread.apart,
+        ));
+        for (datum, (sighting, what)) in known.data.iter_mut().zip(&known.from) {
+            // A thickness that does not fit leaves the top as it was read.
+            if *sighting == misread.sighting && (misread.what == What::Top || *what != What::Top) {
+                datum.sd = datum.sd.hypot(misread.residual);
+            }
+        }
+        fitted = refit(&known)?;
+    }
+    Ok(Learned {
+        law,
+        known,
+        fit: fitted,
         warnings,
     })
+}
+
+/// A sighting that does not fit the others.
+struct Misread {
+    sighting: usize,
+    what: What,
+    /// How far it lies from what the others say, in the unit of its datum.
+    residual: f64,
+    /// The same in standard deviations.
+    apart: f64,
+}
+
+/// The sighting whose top or thickness the other sightings expect least, if any
+/// surprises. Tops are held against tops and thicknesses against thicknesses: a
+/// place read wrongly as a whole would otherwise vouch for itself.
+fn most_surprising(
+    mode: &FieldSet,
+    looks: &Looks,
+    known: &Conditions,
+    law: ThicknessLaw,
+) -> Option<Misread> {
+    let mut worst: Option<Misread> = None;
+    for what in [What::Top, What::Thickness] {
+        let (field, readings) = match what {
+            What::Top => (&mode.fields[0], known.tops()),
+            _ => (&mode.fields[1], looks.thickness_data(known, law)),
+        };
+        if readings.len() < FEWEST_FOR_SURPRISE {
+            continue;
+        }
+        let data: Vec<Datum> = readings.iter().map(|r| r.1).collect();
+        let Ok(kriging) = Kriging::new(&FieldSet::one(field.clone()), &data) else {
+            continue;
+        };
+        for (left, (sighting, _)) in kriging.leave_one_out().iter().zip(&readings) {
+            let apart = left.surprise().abs();
+            if apart > SURPRISING && worst.as_ref().is_none_or(|w| apart > w.apart) {
+                worst = Some(Misread {
+                    sighting: *sighting,
+                    what,
+                    residual: left.residual.abs(),
+                    apart,
+                });
+            }
+        }
+    }
+    worst
+}
+
+/// Fits under each kernel and pools the parameter draws by how well each explains
+/// the readings.
+///
+/// # Method
+/// Posterior weights of the kernels by the density at their modes: they have the same
+/// parameters and priors, so the widths of the modes nearly cancel (MacKay 2003,
+/// *Information Theory, Inference, and Learning Algorithms*, §28).
+fn fit_kernels(
+    top: &FieldPrior,
+    thickness: &FieldPrior,
+    known: &Conditions,
+    setting: &Setting<'_>,
+) -> Result<Fit, FitError> {
+    let correlation = CorrelationPrior::Fisher {
+        mean: 0.0,
+        sd: CORRELATION_SD,
+    };
+    let mut fits = Vec::new();
+    for (k, &(kernel, belief)) in KERNELS.iter().enumerate() {
+        let mut template =
+            FieldSet::pair(top.model_at(0.0, 0.0), thickness.model_at(0.0, 0.0), 0.0);
+        for field in &mut template.fields {
+            field.covariance.kernel = kernel;
+        }
+        let priors = vec![top.priors(), thickness.priors()];
+        let mut spec = FitSpec::new(template, priors, correlation);
+        spec.draws = PARAMETER_DRAWS;
+        let seed = setting.seed.child("parameters", k as u64);
+        let mut fitted = fit(&spec, &known.data, &known.bounds, seed)?;
+        fitted.log_posterior += belief.ln();
+        fits.push(fitted);
+    }
+    let most = fits
+        .iter()
+        .map(|f| f.log_posterior)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let shares: Vec<f64> = fits
+        .iter()
+        .map(|f| (f.log_posterior - most).exp())
+        .collect();
+    let sum: f64 = shares.iter().sum();
+    let mut pooled: Option<Fit> = None;
+    for (fitted, share) in fits.into_iter().zip(&shares) {
+        let keep = (PARAMETER_DRAWS as f64 * share / sum).round() as usize;
+        // Every second, third, … of the draws stands for its neighbours.
+        let step = fitted.draws.len().div_ceil(keep.max(1));
+        let mut kept: Vec<_> = fitted.draws.iter().step_by(step.max(1)).cloned().collect();
+        let kept_total: f64 = kept.iter().map(|d| d.weight).sum();
+        for draw in &mut kept {
+            draw.weight *= share / (sum * kept_total);
+        }
+        if keep == 0 {
+            kept.clear();
+        }
+        match &mut pooled {
+            None => {
+                pooled = Some(Fit {
+                    draws: kept,
+                    ..fitted
+                });
+            }
+            Some(all) => {
+                all.draws.extend(kept);
+                if fitted.log_posterior > all.log_posterior {
+                    all.mode = fitted.mode;
+                    all.log_posterior = fitted.log_posterior;
+                    all.effective_sample = fitted.effective_sample;
+                }
+            }
+        }
+    }
+    // KERNELS is not empty, so something was pooled; its best always keeps a draw.
+    Ok(pooled.expect("at least one kernel was fitted"))
 }
 
 /// About how thick the bar is, before its field is learnt: the quick look, else
@@ -228,7 +417,7 @@ fn typical_thickness(bar: &BarEvidence, looks: &Looks, form: &FormPrior) -> Arou
     let read: Vec<f64> = looks
         .thicknesses()
         .iter()
-        .map(|r| r.value)
+        .map(|(t, _)| *t)
         .filter(|t| *t > 0.0)
         .collect();
     if read.is_empty() {
@@ -244,110 +433,10 @@ fn typical_thickness(bar: &BarEvidence, looks: &Looks, form: &FormPrior) -> Arou
     }
 }
 
-fn choose_law(
-    looks: &mut Looks,
-    bar: &BarEvidence,
-    form: &FormPrior,
-    size: &StoneSize,
-    typical: Around,
-    warnings: &mut Vec<String>,
-) -> (ThicknessLaw, FieldPrior, Learned) {
-    let clipped_prior = thickness_prior(form, size, ThicknessLaw::Clipped, typical);
-    let mut clipped = learn(&clipped_prior, &looks.thicknesses(), &looks.limits());
-    for _ in 0..MOST_MISREAD {
-        let readings = looks.thicknesses();
-        let residuals = leave_one_out(&clipped_prior, clipped.at_share(0.5), &readings);
-        let Some((k, residual, apart)) = worst(&residuals) else {
-            break;
-        };
-        warnings.push(surprise_words(
-            bar,
-            "thickness",
-            &readings[k],
-            residual,
-            apart,
-        ));
-        looks.distrust_thickness(k, residual.abs());
-        clipped = learn(&clipped_prior, &looks.thicknesses(), &looks.limits());
-    }
-    let readings = looks.thicknesses();
-    let all_positive = readings.iter().all(|r| r.value > 2.0 * r.sd);
-    if looks.any_absent() || !all_positive || readings.len() < FEWEST_FOR_LOG {
-        return (ThicknessLaw::Clipped, clipped_prior, clipped);
-    }
-    let log_prior = thickness_prior(form, size, ThicknessLaw::LogNormal, typical);
-    let mut jacobian = 0.0;
-    let logs: Vec<FieldReading> = readings
-        .iter()
-        .map(|r| {
-            let (value, sd) = logarithm(r.value, r.sd);
-            jacobian += value;
-            FieldReading {
-                at_mm: r.at_mm,
-                value,
-                sd,
-            }
-        })
-        .collect();
-    let log_normal = learn(&log_prior, &logs, &[]);
-    if log_normal.log_evidence - jacobian > clipped.log_evidence + LOG_ODDS {
-        (ThicknessLaw::LogNormal, log_prior, log_normal)
-    } else {
-        (ThicknessLaw::Clipped, clipped_prior, clipped)
-    }
-}
-
-/// Equally weighted pairs of parameters, spread over what was learnt of each.
-fn models(
-    top_prior: &FieldPrior,
-    top: &Learned,
-    thickness_prior: &FieldPrior,
-    thickness: &Learned,
-) -> Vec<WeightedModel> {
-    (0..PARAMETER_DRAWS)
-        .map(|k| {
-            let share = |k: usize| (k as f64 + 0.5) / PARAMETER_DRAWS as f64;
-            // The second list is walked in another order (multiplied by 3 modulo 8),
-            // so that the two do not rise together.
-            let (a, b): (Node, Node) = (
-                top.at_share(share(k)),
-                thickness.at_share(share((3 * k + 1) % PARAMETER_DRAWS)),
-            );
-            WeightedModel {
-                weight: 1.0,
-                model: FieldSet::pair(top_prior.model(a), thickness_prior.model(b), 0.0),
-            }
-        })
-        .collect()
-}
-
-fn surprise_words(
-    bar: &BarEvidence,
-    what: &str,
-    reading: &FieldReading,
-    residual: f64,
-    apart: f64,
-) -> String {
-    format!(
-        "Look again at bar {} near ({:.1}, {:.1}) mm: the {what} was read as {:.2} mm, the other \
-         sightings say about {:.2} mm ({apart:.1} times their spread apart). It is counted as \
-         unsure until it is read again.",
-        bar.name,
-        reading.at_mm[0],
-        reading.at_mm[1],
-        reading.value,
-        reading.value - residual,
-    )
-}
-
 fn rests_words(bar: &BarEvidence, looks: &Looks, law: ThicknessLaw) -> String {
     let places = looks.0.len();
     let read = looks.thicknesses().len();
-    let absent = looks
-        .0
-        .iter()
-        .filter(|l| l.limit == crate::readings::Limit::Absent)
-        .count();
+    let absent = looks.0.iter().filter(|l| l.limit == Limit::Absent).count();
     let mut words = format!(
         "Bar {}: {} looked at, thickness read at {read}",
         bar.name,

@@ -1,5 +1,4 @@
-//! A small Cholesky factor: for a few dozen places round an edge, and for the
-//! likelihood of a few hundred readings.
+//! A small Cholesky factor, for the few dozen places round an edge.
 
 /// Lower factor of a covariance, row by row.
 #[derive(Clone, Debug)]
@@ -37,11 +36,6 @@ impl Cholesky {
         &self.rows[i * self.n..i * self.n + i + 1]
     }
 
-    /// Half of the logarithm of the determinant.
-    pub(crate) fn log_root_determinant(&self) -> f64 {
-        (0..self.n).map(|i| self.row(i)[i].ln()).sum()
-    }
-
     /// x ← L⁻¹x.
     pub(crate) fn forward(&self, x: &mut [f64]) {
         for i in 0..self.n {
@@ -68,22 +62,8 @@ impl Cholesky {
     }
 }
 
-pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
-    // Four sums at once let the compiler use the vector unit; their order is fixed.
-    let mut sums = [0.0; 4];
-    let (a4, b4) = (a.chunks_exact(4), b.chunks_exact(4));
-    let tail: f64 = a4
-        .remainder()
-        .iter()
-        .zip(b4.remainder())
-        .map(|(x, y)| x * y)
-        .sum();
-    for (x, y) in a4.zip(b4) {
-        for k in 0..4 {
-            sums[k] += x[k] * y[k];
-        }
-    }
-    (sums[0] + sums[1]) + (sums[2] + sums[3]) + tail
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(x, y)| x * y).sum()
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! From evidence and stone to interiors.
 
-use crate::bar::{DrawnBar, StoneSize, draw_sighted};
+use crate::bar::{DrawnBar, Setting, StoneSize, draw_sighted};
 use crate::forms::FormPrior;
 use crate::inclusions::{draw_cracks, draw_specks};
 use crate::quick::{QuickEvidence, draw_quick};
@@ -68,11 +68,15 @@ impl Interiors {
         let count = evidence.bars.len().max(1);
         for k in 0..count {
             let told = |share: f64| progress(0.9 * (k as f64 + share) / count as f64);
-            let bar_seed = seed.child("bar", k as u64);
+            let setting = Setting {
+                stone,
+                size,
+                form,
+                n,
+                seed: seed.child("bar", k as u64),
+            };
             let drawn = match evidence.bars.get(k) {
-                Some(bar) if !bar.sightings.is_empty() => {
-                    draw_sighted(bar, stone, &size, &form, n, bar_seed, &told)?
-                }
+                Some(bar) if !bar.sightings.is_empty() => draw_sighted(bar, &setting, &told)?,
                 other => {
                     let (name, looked) = match other {
                         Some(bar) => (
@@ -81,7 +85,7 @@ impl Interiors {
                         ),
                         None => ("unseen", QuickEvidence::Nothing),
                     };
-                    draw_quick(name, looked, stone, &size, &form, n, bar_seed, &told)?
+                    draw_quick(name, looked, &setting, &told)?
                 }
             };
             let DrawnBar {

@@ -1,7 +1,7 @@
 //! Why interiors could not be drawn.
 
-use opal_geostat::ConditionError;
 use opal_geostat::stereology::StereologyError;
+use opal_geostat::{ConditionError, FitError};
 use thiserror::Error;
 
 /// Why interiors could not be drawn.
@@ -40,6 +40,14 @@ pub enum InteriorError {
         bar: String,
         /// What stands against it.
         why: ConditionError,
+    },
+    /// The sightings of a bar do not tell how it bends.
+    #[error("bar {bar}: {why}")]
+    Parameters {
+        /// Name of the bar.
+        bar: String,
+        /// What stands against it.
+        why: FitError,
     },
     /// The counts of specks could not be used.
     #[error("counted specks: {0}")]

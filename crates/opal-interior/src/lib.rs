@@ -7,14 +7,13 @@ mod bar;
 mod cholesky;
 mod draw;
 mod error;
+mod field_prior;
 pub mod forms;
 mod inclusions;
 mod interiors;
-mod parameters;
 mod quick;
 mod readings;
 mod showing;
-mod surprise;
 
 pub use at_points::{BarAtPoint, LEAST_VISIBLE_MM, PointForecast, at_points, bar_at};
 pub use draw::DrawOptions;

@@ -1,16 +1,16 @@
 //! One bar in every interior, from a quick look or from nothing.
 
-use crate::bar::{DrawnBar, StoneSize, lattice, scaled, top_prior};
+use crate::bar::{DrawnBar, Setting, lattice, scaled, top_prior};
 use crate::cholesky::Cholesky;
+use crate::field_prior::{FieldPrior, KERNEL};
 use crate::forms::{Around, FormPrior};
-use crate::parameters::{FieldPrior, KERNEL, Learned, learn};
 use crate::showing::{middle_height_mm, showing_edge};
 use crate::{BarDraws, InteriorError};
 use opal_evidence::QuickBar;
 use opal_geostat::scoring::{normal_cdf, normal_pdf};
 use opal_geostat::{ConditionalFields, Drift, FieldSet, WeightedModel};
 use opal_stone::Stone;
-use opal_units::{Rng, Seed};
+use opal_units::Rng;
 use rand::RngExt as _;
 use rand_distr::{Distribution as _, StandardNormal};
 use rayon::prelude::*;
@@ -29,6 +29,10 @@ const SHARE_SD: f64 = 0.07;
 const UNSTEADY_LOG_SD: f64 = 0.4;
 /// Parameter draws that the interiors share among them.
 const PARAMETER_DRAWS: usize = 8;
+/// Spread of the height of a bar that was seen to run along the edge, over that of
+/// any bar of the form. Common practice, no source: what is called the edge of a
+/// piece lies about its girth.
+const SEEN_ON_EDGE: f64 = 0.7;
 
 /// What is known of the bar.
 #[derive(Clone, Copy, Debug)]
@@ -53,13 +57,11 @@ pub(crate) enum QuickEvidence {
 pub(crate) fn draw_quick(
     name: &str,
     evidence: QuickEvidence,
-    stone: &Stone,
-    size: &StoneSize,
-    form: &FormPrior,
-    n: usize,
-    seed: Seed,
+    setting: &Setting<'_>,
     progress: &(dyn Fn(f64) + Sync),
 ) -> Result<DrawnBar, InteriorError> {
+    let Setting { stone, n, seed, .. } = *setting;
+    let (size, form) = (&setting.size, &setting.form);
     let mut top = top_prior(form, size);
     let judged = match evidence {
         QuickEvidence::Look(quick) => quick.top,
@@ -68,6 +70,8 @@ pub(crate) fn draw_quick(
     if let Some(read) = judged {
         let sd = read.sigma.mm().max(0.2);
         top.coefficients[0] = (size.low_mm + read.value.mm(), sd);
+    } else if matches!(evidence, QuickEvidence::Look(_)) {
+        top.coefficients[0].1 *= SEEN_ON_EDGE;
     }
     let unit = FieldPrior {
         drift: Drift::Zero,
@@ -79,8 +83,7 @@ pub(crate) fn draw_quick(
         },
         range_mm: scaled(form.thickness_range_share, size.across_mm),
     };
-    let (tops, units) = (learn(&top, &[], &[]), learn(&unit, &[], &[]));
-    let models = models(&top, &tops, &unit, &units);
+    let models = models(&top, &unit);
     let fields =
         ConditionalFields::new(lattice(stone), &models, &[], &[], seed).map_err(|why| {
             InteriorError::Bar {
@@ -149,22 +152,24 @@ pub(crate) fn draw_quick(
     })
 }
 
-fn models(
-    top: &FieldPrior,
-    tops: &Learned,
-    unit: &FieldPrior,
-    units: &Learned,
-) -> Vec<WeightedModel> {
+/// Equally likely parameters, spread evenly over their priors.
+///
+/// # Method
+/// A Latin square of normal scores: each parameter takes each of its strata once,
+/// in an order of its own (multiples of 1, 3 and 5 modulo the number of draws).
+fn models(top: &FieldPrior, unit: &FieldPrior) -> Vec<WeightedModel> {
+    let score = |k: usize| {
+        let share = ((k % PARAMETER_DRAWS) as f64 + 0.5) / PARAMETER_DRAWS as f64;
+        Normal::new(0.0, 1.0).map_or(0.0, |law| law.inverse_cdf(share))
+    };
     (0..PARAMETER_DRAWS)
-        .map(|k| {
-            let share = |k: usize| (k as f64 + 0.5) / PARAMETER_DRAWS as f64;
-            let a = tops.at_share(share(k));
-            let mut b = units.at_share(share((3 * k + 1) % PARAMETER_DRAWS));
-            b.sd = 1.0;
-            WeightedModel {
-                weight: 1.0,
-                model: FieldSet::pair(top.model(a), unit.model(b), 0.0),
-            }
+        .map(|k| WeightedModel {
+            weight: 1.0,
+            model: FieldSet::pair(
+                top.model_at(score(k), score(3 * k + 1)),
+                unit.model_at(0.0, score(5 * k + 2)),
+                0.0,
+            ),
         })
         .collect()
 }

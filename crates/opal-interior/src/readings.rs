@@ -1,7 +1,6 @@
 //! What the sightings of a bar say of its two fields.
 
 use crate::InteriorError;
-use crate::parameters::{FieldBound, FieldReading};
 use opal_evidence::{BarEvidence, Seen};
 use opal_geom::Grid;
 use opal_geostat::{Bound, Datum, Reading};
@@ -104,135 +103,149 @@ impl Looks {
         Ok(Self(looks))
     }
 
-    /// Readings of the top.
-    pub(crate) fn tops(&self) -> Vec<FieldReading> {
-        self.0
-            .iter()
-            .filter_map(|l| {
-                // A bottom with a thickness is a top.
-                let (value, sd) = l.top.or_else(|| {
-                    let ((b, sb), (t, st)) = (l.bottom?, l.thickness?);
-                    Some((b + t, sb.hypot(st)))
-                })?;
-                Some(FieldReading {
-                    at_mm: l.at_mm,
-                    value,
-                    sd,
-                })
-            })
-            .collect()
-    }
-
-    /// Readings of the thickness, mm.
-    pub(crate) fn thicknesses(&self) -> Vec<FieldReading> {
-        self.0
-            .iter()
-            .filter_map(|l| {
-                let (value, sd) = thickness_read(l)?;
-                Some(FieldReading {
-                    at_mm: l.at_mm,
-                    value,
-                    sd,
-                })
-            })
-            .collect()
-    }
-
-    /// Limits of the thickness where no reading says more, mm.
-    pub(crate) fn limits(&self) -> Vec<FieldBound> {
-        self.0
-            .iter()
-            .filter(|l| thickness_read(l).is_none())
-            .filter_map(|l| {
-                let (lower, upper) = match l.limit {
-                    Limit::None => return None,
-                    Limit::AtLeast(t) => (t, f64::INFINITY),
-                    Limit::Absent => (f64::NEG_INFINITY, 0.0),
-                };
-                Some(FieldBound {
-                    at_mm: l.at_mm,
-                    lower,
-                    upper,
-                })
-            })
-            .collect()
+    /// Thicknesses that were read, or follow from top and bottom, with their errors, mm.
+    pub(crate) fn thicknesses(&self) -> Vec<(f64, f64)> {
+        self.0.iter().filter_map(thickness_read).collect()
     }
 
     pub(crate) fn any_absent(&self) -> bool {
         self.0.iter().any(|l| l.limit == Limit::Absent)
     }
 
-    /// Data and bounds on (top, thickness field) under a law.
+    /// What is known of (top, thickness field) under a law.
     ///
     /// # Method
     /// A bottom is top less thickness. Where the thickness is an exponential it is
-    /// taken to first order about the thickness that was read there (or `typical`).
-    pub(crate) fn conditions(
-        &self,
-        law: ThicknessLaw,
-        typical_mm: f64,
-    ) -> (Vec<Datum>, Vec<Bound>) {
-        let mut data = Vec::new();
-        let mut bounds = Vec::new();
-        for l in &self.0 {
+    /// taken to first order about the thickness that was read there (or `typical_mm`).
+    pub(crate) fn conditions(&self, law: ThicknessLaw, typical_mm: f64) -> Conditions {
+        let mut known = Conditions::default();
+        for (k, l) in self.0.iter().enumerate() {
             let at = l.at_mm;
+            let mut push = |what: What, reading: Reading, value: f64, sd: f64| {
+                known.data.push(Datum { reading, value, sd });
+                known.from.push((k, what));
+            };
             if let Some((value, sd)) = l.top {
-                data.push(Datum {
-                    reading: Reading::first(at),
-                    value,
-                    sd,
-                });
+                push(What::Top, Reading::first(at), value, sd);
             }
             let about = thickness_read(l)
                 .map_or(typical_mm, |(t, _)| t)
                 .max(LEAST_SEEN_MM);
-            if let Some((value, sd)) = l.bottom {
-                data.push(match law {
-                    ThicknessLaw::Clipped => Datum {
-                        reading: Reading::difference(at),
-                        value,
-                        sd,
-                    },
-                    ThicknessLaw::LogNormal => Datum {
-                        reading: Reading {
-                            at,
-                            on: [1.0, -about],
-                        },
-                        value: value + about * (1.0 - about.ln()),
-                        sd,
-                    },
-                });
+            match (l.bottom, law) {
+                (None, _) => {}
+                (Some((value, sd)), ThicknessLaw::Clipped) => {
+                    push(What::Bottom, Reading::difference(at), value, sd);
+                }
+                (Some((value, sd)), ThicknessLaw::LogNormal) => {
+                    let on = [1.0, -about];
+                    let value = value + about * (1.0 - about.ln());
+                    push(What::Bottom, Reading { at, on }, value, sd);
+                }
             }
-            if let Some((value, sd)) = l.thickness {
-                data.push(match law {
-                    ThicknessLaw::Clipped => Datum {
-                        reading: Reading::second(at),
-                        value,
-                        sd,
-                    },
-                    ThicknessLaw::LogNormal => {
-                        let (value, sd) = logarithm(value, sd);
-                        Datum {
-                            reading: Reading::second(at),
-                            value,
-                            sd,
-                        }
-                    }
-                });
+            match (l.thickness, law) {
+                (None, _) => {}
+                (Some((value, sd)), ThicknessLaw::Clipped) => {
+                    push(What::Thickness, Reading::second(at), value, sd);
+                }
+                (Some((value, sd)), ThicknessLaw::LogNormal) => {
+                    let log = value.max(LEAST_SEEN_MM).ln();
+                    known.log_scale += log;
+                    push(
+                        What::Thickness,
+                        Reading::second(at),
+                        log,
+                        (sd / about).min(1.0),
+                    );
+                }
             }
             let measured = l.thickness.is_some() || l.bottom.is_some();
+            let second = Reading::second(at);
             match (l.limit, law) {
-                (Limit::Absent, _) => bounds.push(Bound::at_most(Reading::second(at), 0.0, 0.0)),
+                (Limit::Absent, _) => known.bounds.push(Bound::at_most(second, 0.0, 0.0)),
                 (Limit::AtLeast(t), ThicknessLaw::Clipped) if !measured => {
-                    bounds.push(Bound::at_least(Reading::second(at), t, 0.0));
+                    known.bounds.push(Bound::at_least(second, t, 0.0));
                 }
                 (Limit::AtLeast(t), ThicknessLaw::LogNormal) if !measured && t > LEAST_SEEN_MM => {
-                    bounds.push(Bound::at_least(Reading::second(at), t.ln(), 0.0));
+                    known.bounds.push(Bound::at_least(second, t.ln(), 0.0));
                 }
                 _ => {}
             }
         }
-        (data, bounds)
+        known
+    }
+}
+
+impl Looks {
+    /// Thicknesses as data of a field of their own, each with its sighting; errors are
+    /// those of the conditions, which may have grown since the sighting.
+    pub(crate) fn thickness_data(
+        &self,
+        known: &Conditions,
+        law: ThicknessLaw,
+    ) -> Vec<(usize, Datum)> {
+        self.0
+            .iter()
+            .enumerate()
+            .filter_map(|(k, look)| {
+                let (value, _) = thickness_read(look)?;
+                let error = |wanted: What| {
+                    let found = known.from.iter().position(|f| *f == (k, wanted))?;
+                    Some(known.data[found].sd)
+                };
+                let about = value.max(LEAST_SEEN_MM);
+                let (value, scale) = match law {
+                    ThicknessLaw::Clipped => (value, 1.0),
+                    ThicknessLaw::LogNormal => (about.ln(), about.recip()),
+                };
+                let sd = match error(What::Thickness) {
+                    Some(sd) => sd,
+                    None => scale * error(What::Top)?.hypot(error(What::Bottom)?),
+                };
+                let reading = Reading::first(look.at_mm);
+                Some((k, Datum { reading, value, sd }))
+            })
+            .collect()
+    }
+}
+
+/// What a datum was read as.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum What {
+    Top,
+    Bottom,
+    Thickness,
+}
+
+impl What {
+    pub(crate) fn words(self) -> &'static str {
+        match self {
+            Self::Top => "top",
+            Self::Bottom => "bottom",
+            Self::Thickness => "thickness",
+        }
+    }
+}
+
+/// Data and bounds on the two fields, and which sighting each datum is from.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Conditions {
+    pub(crate) data: Vec<Datum>,
+    pub(crate) from: Vec<(usize, What)>,
+    pub(crate) bounds: Vec<Bound>,
+    /// Sum of the logarithms of what was read as a thickness: turns the density of
+    /// the logarithms into one of millimetres.
+    pub(crate) log_scale: f64,
+}
+
+impl Conditions {
+    /// The tops, each with its sighting.
+    pub(crate) fn tops(&self) -> Vec<(usize, Datum)> {
+        self.data
+            .iter()
+            .zip(&self.from)
+            .filter(|(_, (_, what))| *what == What::Top)
+            .map(|(datum, (sighting, _))| (*sighting, *datum))
+            .collect()
     }
 }
 
@@ -242,36 +255,4 @@ fn thickness_read(l: &Look) -> Option<(f64, f64)> {
         let ((t, st), (b, sb)) = (l.top?, l.bottom?);
         Some((t - b, st.hypot(sb)))
     })
-}
-
-/// A positive reading as its logarithm, to first order.
-pub(crate) fn logarithm(value: f64, sd: f64) -> (f64, f64) {
-    let about = value.max(LEAST_SEEN_MM);
-    (about.ln(), (sd / about).min(1.0))
-}
-
-impl Looks {
-    /// Gives the `k`-th of [`Self::tops`] a larger error.
-    pub(crate) fn distrust_top(&mut self, k: usize, by_mm: f64) {
-        let with_top =
-            |l: &&mut Look| l.top.is_some() || (l.bottom.is_some() && l.thickness.is_some());
-        if let Some(look) = self.0.iter_mut().filter(with_top).nth(k) {
-            let more = |r: (f64, f64)| (r.0, r.1.hypot(by_mm));
-            // Where the top was misread the bottom beside it is no better.
-            look.top = look.top.map(more);
-            look.bottom = look.bottom.map(more);
-        }
-    }
-
-    /// Gives the `k`-th of [`Self::thicknesses`] a larger error.
-    pub(crate) fn distrust_thickness(&mut self, k: usize, by_mm: f64) {
-        let with_thickness = |l: &&mut Look| thickness_read(l).is_some();
-        if let Some(look) = self.0.iter_mut().filter(with_thickness).nth(k) {
-            let more = |r: (f64, f64)| (r.0, r.1.hypot(by_mm));
-            match look.thickness {
-                Some(read) => look.thickness = Some(more(read)),
-                None => look.bottom = look.bottom.map(more),
-            }
-        }
-    }
 }

@@ -111,9 +111,9 @@ pub fn calibration(options: &CalibrationOptions) -> Result<CalibrationReport, In
                 let cell = by_form
                     .entry(form)
                     .or_insert_with(|| Cell::new(look, law, Some(FORMS[form])));
-                for cell in [&mut all, cell] {
-                    cell.score(&invented, &interiors, options.places, seed);
-                }
+                let outcomes = Outcomes::of(&invented, &interiors, options.places, seed);
+                all.score(&outcomes);
+                cell.score(&outcomes);
             }
             report.cells.push(all);
             report.cells.extend(by_form.into_values());
@@ -151,52 +151,73 @@ impl Cell {
         }
     }
 
-    fn score(
-        &mut self,
-        invented: &InventedStone,
-        interiors: &Interiors,
-        places: usize,
-        seed: Seed,
-    ) {
+    fn score(&mut self, outcomes: &Outcomes) {
         self.stones += 1;
+        for (truth, draws, u) in &outcomes.tops {
+            self.top.add(*truth, draws, *u);
+        }
+        for (truth, draws, u) in &outcomes.thicknesses {
+            self.thickness.add(*truth, draws, *u);
+        }
+        let (truth, draws, u) = &outcomes.volume;
+        self.volume.add(*truth, draws, *u);
+    }
+}
+
+/// Truth, forecast draws, and a random number that settles ties.
+type Outcome = (f64, Vec<f64>, f64);
+
+/// What one stone turned out to hold, beside what was forecast.
+struct Outcomes {
+    tops: Vec<Outcome>,
+    thicknesses: Vec<Outcome>,
+    volume: Outcome,
+}
+
+/// Interiors with the bar at a place, from which its height there is compared.
+const FEWEST_PRESENT: usize = 20;
+
+impl Outcomes {
+    fn of(invented: &InventedStone, interiors: &Interiors, places: usize, seed: Seed) -> Self {
         let mut rng = seed.stream("ties", 0);
+        let (mut tops, mut thicknesses) = (Vec::new(), Vec::new());
+        let visible = |h: f64| if h < LEAST_VISIBLE_MM { 0.0 } else { h };
         for p in windows(&invented.stone, places, seed.child("hidden", 0)) {
             let Some((top, thickness)) = truth_at(invented, p) else {
                 continue;
             };
-            let mut tops = Vec::new();
-            let mut thicknesses = Vec::new();
-            for i in 0..interiors.n {
-                if let Some((t, h)) = bar_at(interiors, 0, i, p) {
-                    if h >= LEAST_VISIBLE_MM {
-                        tops.push(t);
-                    }
-                    thicknesses.push(if h < LEAST_VISIBLE_MM { 0.0 } else { h });
-                }
+            let drawn: Vec<(f64, f64)> = (0..interiors.n)
+                .filter_map(|i| bar_at(interiors, 0, i, p))
+                .collect();
+            let present: Vec<f64> = drawn
+                .iter()
+                .filter(|d| visible(d.1) > 0.0)
+                .map(|d| d.0)
+                .collect();
+            if visible(thickness) > 0.0 && present.len() >= FEWEST_PRESENT {
+                tops.push((top, present, rng.random()));
             }
-            let seen = if thickness < LEAST_VISIBLE_MM {
-                0.0
-            } else {
-                thickness
-            };
-            if seen > 0.0 && tops.len() >= 20 {
-                self.top.add(top, &tops, rng.random());
-            }
-            self.thickness.add(seen, &thicknesses, rng.random());
+            let drawn = drawn.iter().map(|d| visible(d.1)).collect();
+            thicknesses.push((visible(thickness), drawn, rng.random()));
         }
         let stone = &invented.stone;
-        let mut truth = 0.0;
-        for k in (0..stone.grid.len()).filter(|&k| stone.inside(k)) {
-            truth += truth_at(invented, stone.grid.at_index(k)).map_or(0.0, |t| t.1);
-        }
+        let truth: f64 = (0..stone.grid.len())
+            .filter(|&k| stone.inside(k))
+            .filter_map(|k| truth_at(invented, stone.grid.at_index(k)))
+            .map(|(_, thickness)| thickness)
+            .sum();
         let cells = interiors.cells();
-        let volumes: Vec<f64> = (0..interiors.n)
+        let volumes = (0..interiors.n)
             .map(|i| {
                 let sum: f32 = interiors.bars[0].thickness(i, cells).iter().sum();
                 f64::from(sum) / truth.max(1e-6)
             })
             .collect();
-        self.volume.add(1.0, &volumes, rng.random());
+        Self {
+            tops,
+            thicknesses,
+            volume: (1.0, volumes, rng.random()),
+        }
     }
 }
 

@@ -32,11 +32,11 @@ pub fn edge_places(stone: &Stone, bar: &TrueBar, places: usize) -> Vec<[f64; 2]>
         .filter_map(|s| {
             let turn = std::f64::consts::TAU * (s as f64 + 0.3) / places as f64;
             let (sin, cos) = turn.sin_cos();
-            let steps = (grid.nx + grid.ny) * 2;
+            let steps = grid.nx + grid.ny;
             (1..steps)
                 .rev()
                 .map(|r| {
-                    let reach = 0.5 * grid.cell_mm * r as f64;
+                    let reach = grid.cell_mm * r as f64;
                     [centre[0] + reach * cos, centre[1] + reach * sin]
                 })
                 .find(|&p| {

@@ -23,7 +23,7 @@ pub struct WaveSurface {
 }
 
 /// Waves in one surface. chosen: the kurtosis of a sum of N waves is 3 − 1.5/N.
-const WAVES: usize = 400;
+const WAVES: usize = 200;
 
 impl WaveSurface {
     /// Draws a surface.

@@ -136,8 +136,9 @@ fn the_parameters_that_made_the_field_are_covered() {
             ..spec()
         };
         let fitted = fit(&spec, &data, &[], Seed(i)).expect("fits");
-        let parts: [(f64, &dyn Fn(&CovarianceModel) -> f64); 2] =
-            [(6.0, &|c| c.range), (0.8, &|c| c.sill.sqrt())];
+        let of_range = |c: &CovarianceModel| c.range;
+        let of_sd = |c: &CovarianceModel| c.sill.sqrt();
+        let parts: [(f64, fn(&CovarianceModel) -> f64); 2] = [(6.0, of_range), (0.8, of_sd)];
         for (count, (want, of)) in inside.iter_mut().zip(parts) {
             let values: Vec<(f64, f64)> = fitted
                 .draws

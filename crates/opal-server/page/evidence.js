@@ -7,13 +7,13 @@ export const emptyDraft = () => ({
   name: "", form: "unknown", origin: "", weight: "", weightUnit: "ct",
   shape: "callipers", length: "", width: "", height: "", scanUnit: "mm",
   barWay: "quick", thickness: "", share: undefined, barHeight: "", places: [], chosen: 0,
-  torch: "", variety: "", brightness: [], tone: "", asking: "", currency: "AUD",
+  torch: "", variety: "", brightness: [], tone: "", asking: "", currency: "",
 });
 
 const text = (v) => (v === undefined || v === null ? "" : String(v));
 
 /** What a document says, as it would have been typed. */
-export function draftOf(evidence) {
+export function draftOf(evidence, currency) {
   const { piece = {}, shape = {}, bar = [], look = {}, torch = {} } = evidence;
   const box = shape.callipers;
   const [first] = bar;
@@ -46,7 +46,7 @@ export function draftOf(evidence) {
     brightness: [look?.brightness ?? []].flat(),
     tone: text(look?.body_tone),
     asking: text(piece.asking?.amount),
-    currency: piece.asking?.currency ?? emptyDraft().currency,
+    currency: piece.asking?.currency ?? currency,
   };
 }
 

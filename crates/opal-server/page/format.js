@@ -15,7 +15,13 @@ export const number = (v, digits = 1) =>
     .replace("-", "−");
 
 /** As many digits as the size deserves. */
-export const reading = (v) => number(v, Math.abs(v) >= 20 ? 0 : Math.abs(v) >= 2 ? 1 : 2);
+export const reading = (v) => number(v, v === 0 || Math.abs(v) >= 20 ? 0 : Math.abs(v) >= 2 ? 1 : 2);
+
+/** Sizes that belong together: a tenth only where one of them has it. */
+export const sizes = (...all) => {
+  const digits = all.every((v) => Math.abs(v - Math.round(v)) < 0.05) ? 0 : 1;
+  return all.map((v) => number(v, digits));
+};
 
 export const mm = (v) => `${reading(v)} mm`;
 export const carats = (v) => `${reading(v)} ct`;
@@ -30,6 +36,9 @@ export function amount({ amount: text, currency }) {
   const digits = Number.isInteger(v) ? 0 : (text.split(".")[1] ?? "").length;
   return `${currency} ${number(v, digits)}`;
 }
+
+/** A price to pay: whole units, never rounded up past what the limits allow. */
+export const price = ({ amount: text, currency }) => `${currency} ${number(Math.floor(Number(text)), 0)}`;
 
 /** A chance in twentieths, as the dots show it. */
 export function inTwenty(p) {

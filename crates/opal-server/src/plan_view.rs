@@ -1,13 +1,15 @@
 //! From plans and bids to the shapes that the page is told.
 
+use crate::scene::Thinned;
 use crate::shapes::{
     Amount, BidView, CutStoneView, CutView, Figure, LimitView, PlanView, PriceLook, RevisionView,
     StockView, SurfaceView, ValueView,
 };
 use opal_geom::TriMesh;
-use opal_plan::{CutKind, CutStone, PlanKind, StoneForecast, ValuedPlan};
+use opal_plan::{CutKind, CutStone, NaturalShape, PlanKind, StoneForecast, ValuedPlan};
 use opal_units::{Currency, Money};
 use opal_value::{Bid, BidLimits, Binding, PriceUnit};
+use std::sync::Arc;
 
 /// The key of a plan's family.
 #[must_use]
@@ -76,7 +78,7 @@ impl CutStoneView {
             wall_mm: stone.back.wall.mm(),
             bevel_mm: stone.back.bevel.mm(),
             bar: stone.bar,
-            surface: SurfaceView::new(&stone.surface()),
+            surface: SurfaceView::new(&for_drawing(stone).surface()),
             weight_ct: Figure::from(&forecast.weight_ct),
             colour_ct: Figure::from(&forecast.colour_ct),
             potch_ct: Figure::from(&forecast.potch_ct),
@@ -87,6 +89,22 @@ impl CutStoneView {
             whole_chance: forecast.whole_chance,
             worth: Figure::from(&forecast.worth),
         }
+    }
+}
+
+/// A piece kept whole lies on the stone's own grid, which is finer than a screen.
+fn for_drawing(stone: &CutStone) -> CutStone {
+    let natural = stone.natural.as_ref().map(|natural| {
+        let thin = Thinned::of(&natural.grid);
+        Arc::new(NaturalShape {
+            grid: thin.grid(&natural.grid),
+            face_mm: thin.pick(&natural.face_mm),
+            back_mm: thin.pick(&natural.back_mm),
+        })
+    });
+    CutStone {
+        natural,
+        ..stone.clone()
     }
 }
 

@@ -162,4 +162,6 @@ pub struct PriceBookText {
     pub text: String,
     /// True while it is the invented example and not the cutter's own.
     pub example: bool,
+    /// Its currency, ISO 4217 code.
+    pub currency: String,
 }

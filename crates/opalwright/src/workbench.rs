@@ -12,7 +12,7 @@ use opal_server::{
 };
 use opal_units::Money;
 use serde_json::Value;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 
 /// Jobs whose results stay in memory. Chosen: because a thousand insides of one
 /// stone take a quarter of a gigabyte, and a cutter looks at one stone and
@@ -119,8 +119,19 @@ impl BenchWorkbench {
         Ok(job)
     }
 
+    /// True while a run holds the stone's job: nobody should wait for it.
+    fn is_running(&self, stone: StoneNumber) -> bool {
+        locked(&self.jobs)
+            .iter()
+            .find(|(no, _)| *no == StoneNo(stone))
+            .is_some_and(|(_, job)| matches!(job.try_lock(), Err(TryLockError::WouldBlock)))
+    }
+
     /// The job where its answer is there and still holds.
     fn finished(&self, stone: StoneNumber) -> Result<Option<SharedJob>, WorkbenchError> {
+        if self.is_running(stone) {
+            return Ok(None);
+        }
         let opened = self.open(stone)?;
         let there = locked(&self.jobs)
             .iter()
@@ -260,10 +271,17 @@ impl Workbench for BenchWorkbench {
             .record
             .clone()
             .ok_or_else(|| WorkbenchError::Internal("a stone without a record".to_owned()))?;
-        let job = self.job(stone, &opened)?;
-        let mut job = locked(&job);
-        let solid = job.stone(&NoProgress).map_err(job_error)?;
-        let forecast_ready = job.stale().is_empty();
+        let (solid, forecast_ready) = if self.is_running(stone) {
+            let solid =
+                opal_stone::Stone::from_evidence(&opened.evidence, opal_stone::GridChoice::Auto)
+                    .map_err(WorkbenchError::Faults)?;
+            (Arc::new(solid), false)
+        } else {
+            let job = self.job(stone, &opened)?;
+            let mut job = locked(&job);
+            let solid = job.stone(&NoProgress).map_err(job_error)?;
+            (solid, job.stale().is_empty())
+        };
         Ok(StonePage {
             card: self.card(&record, &opened)?,
             evidence: document(&opened),
@@ -389,6 +407,7 @@ impl Workbench for BenchWorkbench {
         Ok(PriceBookText {
             text: prices.text,
             example: prices.example,
+            currency: prices.settings.currency().code().to_owned(),
         })
     }
 

@@ -21,4 +21,7 @@ export function rangeOf(values, air = 0.06) {
   return [low - more, high + more];
 }
 
+/** Keeps the outermost labels of a number line on the drawing. */
+export const anchorAt = (x, width) => (x < 22 ? "start" : x > width - 22 ? "end" : "middle");
+
 export const scaler = ([low, high], from, to) => (v) => from + ((v - low) / (high - low)) * (to - from);

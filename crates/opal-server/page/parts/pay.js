@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, put } from "../dom.js";
 import { T } from "../strings.js";
-import { amount, inTwenty, money, percent, typed } from "../format.js";
+import { amount, inTwenty, money, percent, price, typed } from "../format.js";
 import { dots } from "./dots.js";
 import { refusal } from "./refusal.js";
 import { rangeOf } from "./axis.js";
@@ -16,7 +16,7 @@ export function pay(n, forecast, page) {
   const asking = page.card.asking;
   return h("section", { class: "panel pay", id: "pay", "aria-labelledby": "pay-title" },
     worth
-      ? [h("h2", { id: "pay-title" }, T.stone.payAtMost), h("p", { class: "price" }, amount(bid.price)),
+      ? [h("h2", { id: "pay-title" }, T.stone.payAtMost), h("p", { class: "price" }, price(bid.price)),
         h("p", { class: "plain" }, T.stone.atPriceLoss(inTwenty(bid.at_price.chance_of_loss)))]
       : [h("h2", { id: "pay-title" }, T.stone.notWorth), h("p", { class: "plain" }, T.stone.notWorthText)],
     forecast.prices_invented && h("p", { class: "note warn" }, T.stone.pricesInvented),
@@ -24,8 +24,8 @@ export function pay(n, forecast, page) {
     gain(bid.at_price, currency, range),
     why(T.stone.payAtMost,
       T.stone.binding[bid.binding],
-      bid.by_limit.map(({ limit, price }) => price && (Number(price.amount) > 0
-        ? T.stone.limitAllows(T.stone.limit[limit], amount(price))
+      bid.by_limit.map(({ limit, price: allowed }) => allowed && (Number(allowed.amount) > 0
+        ? T.stone.limitAllows(T.stone.limit[limit], price(allowed))
         : T.stone.limitNothing(T.stone.limit[limit]))),
       T.stone.asked(percent(bid.margin_wanted), percent(bid.chance_of_loss_accepted)),
       T.stone.draws(forecast.n_interiors, forecast.seed)),

@@ -3,7 +3,7 @@
 import * as api from "../api.js";
 import { h, put, say } from "../dom.js";
 import { T } from "../strings.js";
-import { carats, inTwenty, mm, money, number, percent, reading } from "../format.js";
+import { carats, inTwenty, mm, money, number, percent, reading, sizes } from "../format.js";
 import { figureCard } from "./figure.js";
 import { rangeOf } from "./axis.js";
 import { strips } from "./strip.js";
@@ -15,7 +15,7 @@ export function planName(plan) {
   if (plan.stones.length === 0) return kind;
   if (plan.stones.length > 1) return `${kind}: ${T.plans.several(plan.stones.length)}`;
   const [stone] = plan.stones;
-  const size = T.plans.size(reading(stone.size_mm[0]), reading(stone.size_mm[1]));
+  const size = T.plans.size(...(stone.kind === "standard" ? sizes(...stone.size_mm) : stone.size_mm.map((v) => number(v, 0))));
   const family = stone.family && (T.plans.families[stone.family] ?? stone.family);
   return `${family ?? kind}, ${size}`;
 }
@@ -95,7 +95,7 @@ function planDetail(n, forecast, k) {
 function dimensions(stone) {
   const D = T.plans.dims;
   const rows = [
-    [D.size, T.plans.size(number(stone.size_mm[0], 1), number(stone.size_mm[1], 1))],
+    [D.size, T.plans.size(...sizes(...stone.size_mm))],
     [D.thick, mm(stone.thickness_mm.quantiles["0.5"])],
     stone.kind !== "specimen" && [D.dome, mm(stone.dome_mm)],
     stone.kind !== "specimen" && [D.wall, mm(stone.wall_mm)],

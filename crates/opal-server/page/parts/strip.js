@@ -2,7 +2,7 @@
 // another on one number line.
 
 import { s, fitted } from "../dom.js";
-import { ticks, scaler } from "./axis.js";
+import { anchorAt, ticks, scaler } from "./axis.js";
 
 /**
  * `rows`: `{ name, figure, strong }`. `range`: of the number line.
@@ -31,7 +31,7 @@ function draw(rows, width, { label, format, range, zero }) {
     s("line", { class: "axis", x1: pad, x2: width - pad, y1: base, y2: base }),
     ticks(...range, width / 75).map((v) => [
       s("line", { class: "axis", x1: x(v), x2: x(v), y1: base, y2: base + 5 }),
-      s("text", { class: "tick", x: x(v), y: base + 19, "text-anchor": "middle" }, format(v)),
+      s("text", { class: "tick", x: x(v), y: base + 19, "text-anchor": anchorAt(x(v), width) }, format(v)),
     ]));
 }
 

@@ -174,6 +174,8 @@ class Drawing {
       if (corners.length === 0) continue;
       const material = this.material("--stone", THREE.MeshStandardMaterial, {
         roughness: 0.3, metalness: 0,
+        // A face that follows the bar lies in it exactly; the bar is to win.
+        polygonOffset: true, polygonOffsetFactor: 2, polygonOffsetUnits: 16,
       });
       const triples = [];
       for (let k = 0; k < faces.length; k += 3) triples.push([faces[k], faces[k + 1], faces[k + 2]]);

@@ -2,7 +2,7 @@
 
 import * as api from "../api.js";
 import { h, put } from "../dom.js";
-import { amount, carats, date, inTwenty } from "../format.js";
+import { amount, carats, date, inTwenty, price } from "../format.js";
 import { T } from "../strings.js";
 
 /** Stones shown before 'more'. */
@@ -49,7 +49,7 @@ function card(stone) {
       h("span", { class: "card-name" }, stone.name, stone.invented && h("span", { class: "tag" }, T.invented)),
       h("span", { class: "card-facts" }, facts.join(" · ")),
       h("span", { class: stone.bid ? "card-bid" : "card-bid dim" },
-        !stone.bid ? T.bench.notYet : worth ? T.bench.payAtMost(amount(stone.bid)) : T.bench.notWorth),
+        !stone.bid ? T.bench.notYet : worth ? T.bench.payAtMost(price(stone.bid)) : T.bench.notWorth),
       stone.bid && worth && stone.chance_of_loss != null && h("span", { class: "card-facts" }, T.bench.loss(inTwenty(stone.chance_of_loss))),
       stone.asking && h("span", { class: "card-facts" }, T.bench.asking(amount(stone.asking)))));
 }

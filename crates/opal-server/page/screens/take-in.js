@@ -13,16 +13,18 @@ const KEPT = "opalwright-draft";
 
 /** `number`: of a stone whose evidence is to be changed; else a new stone. */
 export async function takeIn(number) {
-  let draft = emptyDraft();
+  // What a seller asks is in the price book's currency unless it was noted otherwise.
+  const { currency } = await api.prices();
+  let draft = { ...emptyDraft(), currency };
   let scan = null;
   let before = null;
   let title = T.takeIn.title;
   if (number !== undefined) {
     before = (await api.stone(number)).evidence;
-    draft = draftOf(before);
+    draft = draftOf(before, currency);
     title = T.takeIn.again(draft.name);
   } else {
-    draft = { ...draft, ...kept() };
+    draft = { ...draft, ...kept(), currency };
   }
   let step = 0;
   let faults = [];

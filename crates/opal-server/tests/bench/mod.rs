@@ -471,6 +471,7 @@ impl Workbench for MadeUpBench {
         let own = self.book.lock().unwrap().clone();
         Ok(PriceBookText {
             example: own.is_none(),
+            currency: "AUD".to_owned(),
             text: own.unwrap_or_else(|| "# made up\ncurrency = \"AUD\"\n".to_owned()),
         })
     }

@@ -125,6 +125,10 @@ pub struct SawCut {
     pub line_mm: [[f64; 2]; 2],
     /// Tilt from upright.
     pub tilt: opal_units::Angle,
+    /// For a cut parallel to the first stone's edge plane: how far above that
+    /// plane the face lies that stays with the stone, mm; negative below it.
+    /// The blade runs on the far side of it. `None` for an upright cut.
+    pub level_mm: Option<f64>,
     /// What the blade takes.
     pub kerf: Length,
     /// In plain words: what it parts, what to set on the saw.

@@ -58,6 +58,7 @@ pub(crate) fn saw_several(
             order: cuts.len() as u32 + 1,
             line_mm: [point(low), point(high)],
             tilt: Angle::from_degrees(0.0),
+            level_mm: None,
             kerf: ground.rules.kerf,
             words: format!(
                 "Saw straight down to part the stones, on a line that lies {:.0}° from the \
@@ -180,6 +181,7 @@ impl<'a> Block<'a> {
             order: order as u32,
             line_mm: [point(low), point(high)],
             tilt: Angle::from_degrees(0.0),
+            level_mm: None,
             kerf: rules.kerf,
             words,
         }
@@ -192,11 +194,12 @@ impl<'a> Block<'a> {
         let lay = &candidate.lay;
         let mut cuts = Vec::new();
         let axis = long_axis(candidate);
-        let mut push = |words: String| {
+        let mut push = |level_mm: f64, words: String| {
             cuts.push(SawCut {
                 order: (before + cuts.len() + 1) as u32,
                 line_mm: axis,
                 tilt: Angle::from_degrees(90.0),
+                level_mm: Some(level_mm),
                 kerf: rules.kerf,
                 words,
             });
@@ -216,13 +219,16 @@ impl<'a> Block<'a> {
         };
         let stock = self.mean_over(candidate, |k, plane| f64::from(self.top[k]) - plane - above);
         if stock > LEAST_SLICE_MM + kerf {
-            push(format!(
-                "Saw parallel to the bar, {:.1} mm below the highest point above the stone, \
+            push(
+                above,
+                format!(
+                    "Saw parallel to the bar, {:.1} mm below the highest point above the stone, \
                  {:.1} mm above the planned face; the slice is about {:.1} mm thick.",
-                self.extreme(candidate, |k, plane| f64::from(self.top[k]) - plane - above),
-                above - lay.height,
-                stock - kerf,
-            ));
+                    self.extreme(candidate, |k, plane| f64::from(self.top[k]) - plane - above),
+                    above - lay.height,
+                    stock - kerf,
+                ),
+            );
             self.lower_top(candidate, above);
         }
         let below = lay.wall + allowance;
@@ -230,15 +236,18 @@ impl<'a> Block<'a> {
             plane - below - f64::from(self.bottom[k])
         });
         if stock > LEAST_SLICE_MM + kerf {
-            push(format!(
-                "Saw parallel to the bar, {:.1} mm up from the lowest point under the stone, \
+            push(
+                -below,
+                format!(
+                    "Saw parallel to the bar, {:.1} mm up from the lowest point under the stone, \
                  {:.1} mm below the planned back; the slice is about {:.1} mm thick.",
-                self.extreme(candidate, |k, plane| plane
-                    - below
-                    - f64::from(self.bottom[k])),
-                allowance,
-                stock - kerf,
-            ));
+                    self.extreme(candidate, |k, plane| plane
+                        - below
+                        - f64::from(self.bottom[k])),
+                    allowance,
+                    stock - kerf,
+                ),
+            );
             self.raise_bottom(candidate, below);
         }
         cuts

@@ -414,3 +414,67 @@ fn a_long_piece_makes_several_stones_where_small_ones_sell() {
         assert!(sides[0] > 0 && sides[1] > 0, "{sides:?}");
     }
 }
+
+/// The optimiser's curse: a plan chosen on some interiors must not look better
+/// on them than on those that were kept back (every fourth of 512 is looked at).
+#[test]
+fn what_was_chosen_holds_on_interiors_that_were_kept_back() {
+    let plans = plans_for(
+        Law {
+            wave_mm: 0.6,
+            ..Law::DOUBTFUL
+        },
+        [32.0, 22.0, 12.0],
+        512,
+    );
+    for kind in [PlanKind::Freeform, PlanKind::Standard] {
+        let values = best(&plans, kind).value.adapting.values();
+        let mean_and_error = |looked_at: bool| {
+            let part: Vec<f64> = values
+                .iter()
+                .enumerate()
+                .filter(|(i, _)| (i % 4 == 0) == looked_at)
+                .map(|(_, v)| *v)
+                .collect();
+            let draws = opal_units::Draws::new(part).expect("finite");
+            (draws.mean(), draws.mean_error())
+        };
+        let ((seen, seen_error), (kept, kept_error)) =
+            (mean_and_error(true), mean_and_error(false));
+        let error = seen_error.hypot(kept_error);
+        assert!(
+            seen - kept < 3.0 * error,
+            "{kind:?}: {seen} against {kept} ± {error}"
+        );
+    }
+}
+
+#[test]
+fn every_family_of_sizes_can_be_planned() {
+    let rough = stone(32.0, 24.0, 12.0, 0.5);
+    let insides = interiors(&rough, Law::FLAT, 40, 7);
+    for family in [
+        "oval",
+        "round",
+        "cushion",
+        "pear",
+        "marquise",
+        "square",
+        "rectangle",
+        "octagon",
+        "heart",
+        "triangle",
+    ] {
+        let width = if ["round", "square", "heart"].contains(&family) {
+            12.0
+        } else {
+            9.0
+        };
+        let sizes = vec![StandardSize::from_mm(family, 12.0, width)];
+        let options = PlanOptions { sizes, ..quick() };
+        let rules = BenchRules::default();
+        let plans = plan(&rough, &insides, &Prices::default(), &rules, &options).expect("plans");
+        let cut = &best(&plans, PlanKind::Standard).plan.stones[0];
+        assert!(matches!(&cut.kind, CutKind::Standard { family: f, .. } if f == family));
+    }
+}

@@ -8,6 +8,8 @@ use opal_reference::identity::{IdentityTable, NONE_OF_THESE, NumberComponent};
 pub(crate) struct Evidence {
     /// Place of the look in the table, and of the answer in the look.
     pub(crate) words: Vec<(usize, usize)>,
+    /// Places of looks that were done and count under another.
+    pub(crate) counted_elsewhere: Vec<usize>,
     /// Specific gravity and its error.
     pub(crate) gravity: Option<(f64, f64)>,
     /// Refractive index and its error.
@@ -49,14 +51,36 @@ impl Evidence {
                 }
             }
         }
+        evidence.count_signs_once(table);
         evidence
+    }
+
+    /// Of two looks that are one sign seen from two sides the first counts no more.
+    fn count_signs_once(&mut self, table: &IdentityTable) {
+        let is = |&(look, answer): &(usize, usize), sign: &[String; 2]| {
+            let look = &table.looks[look];
+            look.key == sign[0] && look.values[answer].key == sign[1]
+        };
+        for sign in &table.same_sign {
+            if self.words.iter().any(|w| is(w, &sign.second)) {
+                let first = self.words.iter().position(|w| is(w, &sign.first));
+                if let Some(first) = first {
+                    self.counted_elsewhere.push(self.words.remove(first).0);
+                }
+            }
+        }
     }
 
     pub(crate) fn has(&self, table: &IdentityTable, look: &str) -> bool {
         match look {
             GRAVITY => self.gravity.is_some(),
             INDEX => self.index.is_some(),
-            word => self.words.iter().any(|(l, _)| table.looks[*l].key == word),
+            word => self
+                .words
+                .iter()
+                .map(|(l, _)| l)
+                .chain(&self.counted_elsewhere)
+                .any(|l| table.looks[*l].key == word),
         }
     }
 }
@@ -179,6 +203,7 @@ chance = []
 test = []
 never = []
 laboratory = []
+same_sign = []
 "#;
         let table: IdentityTable = toml::from_str(text).expect("reads");
         let evidence = Evidence {

@@ -194,10 +194,17 @@ async function everyPage(size, scheme) {
   await close();
 }
 
+/** The whole page, up to what software rendering can hold in one piece. */
+async function drawable(page) {
+  const [width, height] = await page.evaluate(() => [innerWidth, document.documentElement.scrollHeight]);
+  return { x: 0, y: 0, width, height: Math.min(height, 7800) };
+}
+
 /** Keeps the pictures that documents show; the whole of a stone's page as JPEG, for size. */
 async function picture(page, screen, [width], scheme) {
+  if (screen === "stone" && width === 1440 && scheme === "light") await page.screenshot({ path: `${screens}workbench.png` });
   if (screen === "stone" && (scheme === "light" || width === 820)) {
-    await page.screenshot({ path: `${screens}stone-${width}${scheme === "dark" ? "-dark" : ""}.jpg`, quality: 82, type: "jpeg", fullPage: true });
+    await page.screenshot({ path: `${screens}stone-${width}${scheme === "dark" ? "-dark" : ""}.jpg`, quality: 82, type: "jpeg", fullPage: true, clip: await drawable(page) });
   } else if (scheme === "light" && (screen === "bench" || ((screen === "prices" || screen === "help") && width === 820))) {
     await page.screenshot({ path: `${screens}${screen}-${width}.png` });
   }
@@ -220,14 +227,12 @@ async function bigButtons() {
 /** Says, and asserts nothing: how soon a stone is drawn, and what the page weighs. */
 async function firstPaint() {
   const { page, go, close } = await open(SIZES[2]);
-  let weight = 0;
-  page.on("response", async (answer) => {
-    if (answer.url().includes("/assets/") || answer.url() === `${server.address}/`) weight += (await answer.body().catch(() => "")).length;
-  });
   await go(`#/stone/${taken}`);
   await page.locator("canvas[data-drawn]").waitFor();
   const drawn = await page.evaluate(() => performance.now());
-  await page.waitForTimeout(300);
+  const weight = await page.evaluate(() => performance.getEntries()
+    .filter((entry) => entry.entryType === "navigation" || entry.name.includes("/assets/"))
+    .reduce((sum, entry) => sum + (entry.decodedBodySize ?? 0), 0));
   console.log(`       first picture of a stone, software rendering: ${Math.round(drawn)} ms; page weight ${Math.round(weight / 1000)} kB`);
   await close();
 }

@@ -4,6 +4,7 @@ mod document;
 mod evidence;
 mod points;
 mod prices;
+mod readings;
 mod table;
 
 pub use evidence::{
@@ -14,6 +15,7 @@ pub use points::read_points;
 pub use prices::{
     BenchOverrides, PRICES_FORMAT, Prices, example_prices, prices_schema, read_prices,
 };
+pub use readings::{READINGS_FORMAT, ReadingNote, Readings, read_readings, readings_schema};
 pub use table::table_to_csv;
 
 pub mod mesh;

@@ -65,7 +65,8 @@ function draw(scene, box, bar, plan, at, width, move) {
     }),
     [[0.5, "half"], [0.9, "nine"]].map(([level, name]) =>
       s("path", { class: `level ${name}`, d: level_lines(scene, bar.chance, level).map((line) => path(line)).join("") })),
-    (plan?.cuts ?? []).map((cut) => s("path", { class: "cut", d: path(cut.line_mm) })),
+    // A slice parallel to the bar has no line from above.
+    (plan?.cuts ?? []).filter((cut) => Math.abs(cut.tilt_deg) < 60).map((cut) => s("path", { class: "cut", d: path(cut.line_mm) })),
     (plan?.stones ?? []).filter((v) => v.outline_mm.length > 2).map((v) => [
       s("path", { class: "plan-halo", d: `${path(v.outline_mm)}Z` }),
       s("path", { class: "plan", d: `${path(v.outline_mm)}Z` }),

@@ -186,26 +186,27 @@ impl Coverage {
     /// this many independent looks (exact binomial quantiles).
     #[must_use]
     pub fn band(&self, level: f64) -> (f64, f64) {
-        binomial_band(self.looked, level)
+        binomial_band(self.looked, level, 0.95)
     }
 }
 
-/// The central 95 % of a binomial share.
+/// The central `chance` of a binomial share of n with success p.
 #[must_use]
-pub fn binomial_band(n: usize, p: f64) -> (f64, f64) {
+pub fn binomial_band(n: usize, p: f64, chance: f64) -> (f64, f64) {
     if n == 0 || p <= 0.0 || p >= 1.0 {
         return (p.clamp(0.0, 1.0), p.clamp(0.0, 1.0));
     }
+    let tail = 0.5 * (1.0 - chance);
     let log_odds = (p / (1.0 - p)).ln();
     let mut log_mass = n as f64 * (1.0 - p).ln();
     let mut below = 0.0;
     let (mut low, mut high) = (None, n);
     for k in 0..=n {
         below += log_mass.exp();
-        if low.is_none() && below >= 0.025 {
+        if low.is_none() && below >= tail {
             low = Some(k);
         }
-        if below >= 0.975 {
+        if below >= 1.0 - tail {
             high = k;
             break;
         }
@@ -306,9 +307,9 @@ mod tests {
     /// Binomial 95 % bands: n = 300 at 0.9 and n = 200 at 0.5 (exact quantiles).
     #[test]
     fn coverage_band() {
-        let (low, high) = binomial_band(300, 0.9);
+        let (low, high) = binomial_band(300, 0.9, 0.95);
         assert!((low - 0.8633).abs() < 1e-4 && (high - 0.9333).abs() < 1e-4);
-        let (low, high) = binomial_band(200, 0.5);
+        let (low, high) = binomial_band(200, 0.5, 0.95);
         assert!((low - 0.43).abs() < 1e-9 && (high - 0.57).abs() < 1e-9);
     }
 

@@ -229,7 +229,7 @@ fn gravity_of(number: usize, weighing: &WaterWeighing) -> Result<f64, WeighError
             )
         })?;
     let density = (water - AIR_G_PER_CM3) * air / (air - hung) + AIR_G_PER_CM3;
-    if density < 0.5 || density > 22.6 {
+    if !(0.5..=22.6).contains(&density) {
         // Osmium, the densest element, is 22.59 (handbook value, from memory).
         return Err(impossible(
             "the density, g/cm³",

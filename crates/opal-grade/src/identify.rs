@@ -285,11 +285,8 @@ fn grounds(table: &IdentityTable, observations: &[Observation], shares: &[f64]) 
     let mut grounds: Vec<Ground> = observations
         .iter()
         .map(|observation| {
-            let alone = Evidence::of(table, [observation]);
-            let likelihood = |k: usize| {
-                let class = &table.classes[k];
-                (log_weights(table, &alone)[k] - class.prior.ln()).exp()
-            };
+            let logs = log_weights(table, &Evidence::of(table, [observation]));
+            let likelihood = |k: usize| (logs[k] - table.classes[k].prior.ln()).exp();
             // All else is weighed by how likely it is on everything seen.
             let others: f64 = (0..shares.len())
                 .filter(|&k| k != best)

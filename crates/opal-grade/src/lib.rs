@@ -14,7 +14,8 @@ mod soak;
 mod wording;
 
 pub use dimensions::{
-    DimensionError, EstimatedWeight, StoneSizes, dome_exponent, weight_from_sizes,
+    DimensionError, EstimatedWeight, StoneSizes, dome_exponent, gravity_from_sizes,
+    weight_from_sizes,
 };
 pub use disclose::{Basis, Claim, DiscloseError, Disclosure, Line, StoneFacts, disclose};
 pub use hydrostatic::{

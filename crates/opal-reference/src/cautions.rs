@@ -39,6 +39,8 @@ pub struct Caution {
     pub steps: Vec<Step>,
     /// What to say.
     pub text: String,
+    /// The same in few words, for print where there is little room.
+    pub brief: String,
     /// Keys of its sources.
     pub source: Vec<String>,
 }
@@ -106,6 +108,8 @@ mod tests {
             assert!(at(step).next().is_some(), "{step:?}");
         }
         assert!(all().iter().all(|c| c.text.ends_with('.')));
+        assert!(all().iter().all(|c| c.brief.ends_with('.')));
+        assert!(all().iter().all(|c| c.brief.len() <= c.text.len()));
     }
 
     /// 29 CFR 1910.1053: 50 µg/m³ and an action level of 25 µg/m³.

@@ -99,6 +99,8 @@ pub struct GemTest {
     pub name: String,
     /// The looks that it answers; `gravity` and `index` for the two numbers.
     pub gives: Vec<String>,
+    /// One standard deviation of the number that it gives, where it gives one.
+    pub error: Option<f64>,
     /// How long it takes, minutes.
     pub minutes: f64,
     /// What it needs.
@@ -292,6 +294,11 @@ mod tests {
                     "{look}"
                 );
             }
+            let number = test
+                .gives
+                .iter()
+                .any(|l| matches!(l.as_str(), "gravity" | "index"));
+            assert_eq!(test.error.is_some(), number, "{}", test.key);
             assert!(test.not_for.iter().all(|c| table.class(c).is_some()));
             assert!(table.never.iter().all(|n| n.key != test.key));
         }

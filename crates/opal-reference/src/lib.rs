@@ -7,13 +7,13 @@
 //! [`mod@source`] then hold every row of it to its source.
 
 pub mod cautions;
+pub mod disclosure;
 pub mod gravity;
 pub mod grit;
+pub mod identity;
 pub mod solidity;
 pub mod source;
 pub mod standard_sizes;
 pub mod table;
 pub mod water;
-pub mod identity;
-pub mod disclosure;
 pub mod weight_shapes;

@@ -10,7 +10,7 @@ mod curve;
 pub mod information;
 mod luck;
 mod price;
-mod rests_on;
+mod share_of_spread;
 
 pub use bid::{Bid, BidError, BidLimits, Binding, at_price, bid};
 pub use book::{
@@ -21,4 +21,4 @@ pub use costs::{Costs, WorkCost, WorkToDo};
 pub use curve::{Curve, CurveError};
 pub use luck::LuckDraw;
 pub use price::{PriceClass, PriceError, PriceUnit, PricedStone, StoneFigures, StoneToPrice};
-pub use rests_on::{Grounds, rests_on, share_of_spread};
+pub use share_of_spread::share_of_spread;

@@ -13,8 +13,10 @@ mod stone;
 mod superellipsoid;
 mod thin_plate;
 mod weight;
+mod worked;
 
 pub use grid_choice::GridChoice;
 pub use layered::SectionPoint;
 pub use stone::{Departure, ShapeSource, Stone};
 pub use weight::WeightCheck;
+pub use worked::Spot;

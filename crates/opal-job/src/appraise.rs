@@ -3,7 +3,7 @@
 use crate::look::LookDraws;
 use crate::settings::Settings;
 use opal_evidence::Evidence;
-use opal_plan::{Appraiser, CutKind, CutStone, Plan, StoneDraw, StoneForecast};
+use opal_plan::{Appraiser, CutKind, CutStone, Plan, SawCut, StoneDraw, StoneForecast};
 use opal_stone::Stone;
 use opal_units::{Area, Length, Seed, Volume};
 use opal_value::{
@@ -151,7 +151,12 @@ impl<'a> BookAppraiser<'a> {
         for cut in &plan.cuts {
             let [a, b] = cut.line_mm;
             let length = (b[0] - a[0]).hypot(b[1] - a[1]);
-            let area = length * self.mean_height_mm(a, b);
+            // A cut that lies flat parts the piece along its whole outline.
+            let area = if lies_flat(cut) {
+                self.stone.outline_area().mm2()
+            } else {
+                length * self.mean_height_mm(a, b)
+            };
             cut_length_mm += length;
             sawn_mm2 += area;
             kerf_mm3 += area * cut.kerf.mm();
@@ -227,6 +232,11 @@ impl Appraiser for BookAppraiser<'_> {
     fn as_it_is(&self, i: usize) -> f64 {
         self.as_it_is[i]
     }
+}
+
+/// True for a cut along the bar rather than down through it.
+pub(crate) fn lies_flat(cut: &SawCut) -> bool {
+    cut.tilt.degrees().abs() > 45.0
 }
 
 fn shape_key(kind: &CutKind) -> (&str, bool) {

@@ -1,5 +1,6 @@
 //! The command line. One definition gives parser, help and messages.
 
+use crate::exit::Failure;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 use opal_job::Ask;
 use opal_plan::Effort;
@@ -50,6 +51,8 @@ pub(crate) enum Command {
     Backup(Backup),
     /// Put such a copy in place of the store; what stood there is kept beside it.
     Restore(Restore),
+    /// How well the program does on stones whose inside is known.
+    Study(crate::commands::study::Study),
     /// Serve the workbench in the browser, on this machine only.
     Serve(Serve),
     /// Take an invented piece through the whole job, from evidence to sheet.
@@ -286,27 +289,31 @@ pub(crate) struct Demo {
 }
 
 impl Drawing {
-    pub(crate) fn ask(&self, levels: &[f64]) -> Ask {
-        Ask {
+    /// What is asked; the command line's own faults are told as such.
+    pub(crate) fn ask(&self, levels: &[f64]) -> Result<Ask, Failure> {
+        let ask = Ask {
             n_interiors: self.interiors,
             seed: Seed(self.seed),
             cell: self.cell.map(Length::from_mm),
             levels: levels.to_vec(),
             ..Ask::default()
-        }
+        };
+        ask.check()
+            .map_err(|faults| Failure::user(faults.to_string()))?;
+        Ok(ask)
     }
 }
 
 impl Planning {
-    pub(crate) fn ask(&self) -> Ask {
-        Ask {
+    pub(crate) fn ask(&self) -> Result<Ask, Failure> {
+        Ok(Ask {
             effort: match self.effort {
                 EffortWord::Quick => Effort::Quick,
                 EffortWord::Settled => Effort::Settled,
                 EffortWord::Thorough => Effort::Thorough,
             },
-            ..self.drawing.ask(&self.quantiles)
-        }
+            ..self.drawing.ask(&self.quantiles)?
+        })
     }
 }
 

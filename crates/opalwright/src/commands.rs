@@ -13,6 +13,7 @@ mod restore;
 mod serve;
 mod sheet;
 mod show;
+pub(crate) mod study;
 mod take_in;
 
 pub(crate) use output::file_stem;
@@ -34,6 +35,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Command::Import(command) => import::run(args, command),
         Command::Backup(command) => backup::run(args, command),
         Command::Restore(command) => restore::run(args, command),
+        Command::Study(command) => study::run(args, command),
         Command::Serve(command) => serve::run(args, command),
         Command::Demo(command) => demo::run(args, command),
     }

@@ -49,10 +49,10 @@ pub fn in_a_hundred(share: f64) -> String {
 }
 
 /// Major units with thousands parted and the currency's code. Figures of a
-/// forecast are told in whole units from 100 up: nobody knows them better.
+/// forecast are told in whole units from 20 up: nobody knows them better.
 #[must_use]
 pub fn money(major: f64, currency: Currency) -> String {
-    let exact = if major.abs() >= 100.0 {
+    let exact = if major.abs() >= 20.0 {
         major.round()
     } else {
         major
@@ -73,7 +73,7 @@ pub fn money(major: f64, currency: Currency) -> String {
         }
         out.push(digit);
     }
-    if !part.is_empty() && major.abs() < 100.0 {
+    if !part.is_empty() && major.abs() < 20.0 {
         out.push('.');
         out.push_str(part);
     }
@@ -119,7 +119,8 @@ mod tests {
         for (major, text) in [
             (0.0, "0.00 AUD"),
             (3.5, "3.50 AUD"),
-            (-42.25, "−42.25 AUD"),
+            (-12.25, "−12.25 AUD"),
+            (42.25, "42 AUD"),
             (640.4, "640 AUD"),
             (12_345.6, "12,346 AUD"),
             (-1_234_567.0, "−1,234,567 AUD"),

@@ -48,7 +48,7 @@ pub(super) fn run(args: &Args, command: &Demo) -> Result<(), Failure> {
         taken => taken?,
     };
     let prices = bench.prices()?;
-    let ask = command.drawing.ask(&LEVELS);
+    let ask = command.drawing.ask(&LEVELS)?;
     let mut job = bench.job(&opened, &prices, ask)?;
     let watch = Watch::new();
     // The record carries a time of day; without it the same seed gives the same bytes.

@@ -17,7 +17,7 @@ pub(super) fn run(args: &Args, command: &Interior) -> Result<(), Failure> {
     let points = points::read(&command.at.display().to_string(), &places)
         .map_err(opal_job::JobError::from)?;
     let (bench, opened) = evidence_argument::open(args, &command.evidence)?;
-    let ask = command.drawing.ask(&command.quantiles);
+    let ask = command.drawing.ask(&command.quantiles)?;
     let mut job = bench.job(&opened, &bench.prices()?, ask)?;
     let watch = Watch::new();
     let doc = job.interior_doc(&points, &watch)?;

@@ -40,7 +40,7 @@ impl Prepared {
             }
             None => bench.prices()?,
         };
-        let job = bench.job(&opened, &prices, planning.ask())?;
+        let job = bench.job(&opened, &prices, planning.ask()?)?;
         Ok(Self {
             bench,
             opened,

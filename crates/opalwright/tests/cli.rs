@@ -1,0 +1,247 @@
+//! The commands as a person runs them.
+
+use assert_cmd::Command;
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use tempfile::TempDir;
+
+fn examples(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../../examples")
+        .join(name)
+}
+
+/// A bench of its own: a folder with a store in it.
+struct Bench(TempDir);
+
+impl Bench {
+    fn new() -> Self {
+        Self(tempfile::tempdir().expect("a folder"))
+    }
+
+    fn run(&self, args: &[&str]) -> (i32, String, String) {
+        let output = Command::cargo_bin("opalwright")
+            .expect("the binary")
+            .current_dir(self.0.path())
+            .env("OPALWRIGHT_STORE", self.0.path().join("stones.db"))
+            .args(args)
+            .output()
+            .expect("runs");
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("text");
+        (
+            output.status.code().expect("a code"),
+            text(output.stdout),
+            text(output.stderr),
+        )
+    }
+
+    fn done(&self, args: &[&str]) -> String {
+        let (code, out, err) = self.run(args);
+        assert_eq!(code, 0, "{args:?}\n{err}");
+        out
+    }
+
+    fn json(&self, args: &[&str]) -> Value {
+        serde_json::from_str(&self.done(args)).expect("one JSON document")
+    }
+
+    fn write(&self, name: &str, text: &str) -> String {
+        let path = self.0.path().join(name);
+        std::fs::write(&path, text).expect("writes");
+        path.display().to_string()
+    }
+}
+
+fn valid(document: &Value, schema: &str) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../../docs/schema")
+        .join(schema);
+    let schema: Value =
+        serde_json::from_str(&std::fs::read_to_string(path).expect("checked in")).expect("JSON");
+    let validator = jsonschema::validator_for(&schema).expect("a schema");
+    let faults: Vec<String> = validator
+        .iter_errors(document)
+        .map(|fault| format!("{} at {}", fault, fault.instance_path()))
+        .collect();
+    assert!(faults.is_empty(), "{faults:?}");
+}
+
+/// The fields of a document with the kind of what stands in each; lists by
+/// their first entry.
+fn fields(value: &Value, path: &str, out: &mut Vec<String>) {
+    match value {
+        Value::Object(map) => {
+            for (key, value) in map {
+                fields(value, &format!("{path}.{key}"), out);
+            }
+        }
+        Value::Array(list) => match list.first() {
+            Some(first) => fields(first, &format!("{path}[]"), out),
+            None => out.push(format!("{path}[]")),
+        },
+        Value::Number(_) => out.push(format!("{path} number")),
+        Value::String(_) => out.push(format!("{path} text")),
+        Value::Bool(_) => out.push(format!("{path} yes or no")),
+        Value::Null => out.push(format!("{path} nothing")),
+    }
+}
+
+#[test]
+fn help_says_what_there_is() {
+    let bench = Bench::new();
+    insta::assert_snapshot!("help", bench.done(&["--help"]));
+    insta::assert_snapshot!("help_bid", bench.done(&["bid", "--help"]));
+    insta::assert_snapshot!("help_interior", bench.done(&["interior", "--help"]));
+}
+
+#[test]
+fn errors_say_what_is_wrong_and_what_to_try() {
+    let bench = Bench::new();
+    let broken = bench.write(
+        "broken.toml",
+        "format = \"opalwright-evidence/1\"\n\n[piece]\nname = \"B\"\nform = \"sem\"\nweight_ct = -4\n\n\
+         [shape]\ncallipers = { length_mm = 0, width_mm = 3, height_mm = 2 }\n",
+    );
+    let points = bench.write("points.csv", "x_mm,y_mm\n1\nnan,2\n");
+    let quick = examples("quick-look.toml").display().to_string();
+    let mut told = String::new();
+    for (args, code) in [
+        (vec!["bid", "nobody"], 2),
+        (vec!["bid", "nothing.toml"], 2),
+        (vec!["show", broken.as_str()], 3),
+        (vec!["take-in", broken.as_str()], 3),
+        (vec!["interior", quick.as_str(), "--at", points.as_str()], 3),
+        (vec!["bid", quick.as_str(), "--interiors", "1"], 2),
+        (vec!["bid", quick.as_str(), "--quantiles", "0.5,0.1,2"], 2),
+        (vec!["restore", "nothing.db"], 2),
+        (vec!["import", broken.as_str()], 3),
+        (vec!["price-book", broken.as_str()], 3),
+    ] {
+        let (found, out, err) = bench.run(&args);
+        assert_eq!(found, code, "{args:?}\n{err}");
+        assert_eq!(out, "", "{args:?}");
+        told.push_str(&format!("$ opalwright {}\n{err}\n", args.join(" ")));
+    }
+    let told = told
+        .replace(&bench.0.path().display().to_string(), "HERE")
+        .replace(&examples("").display().to_string(), "EXAMPLES/");
+    insta::assert_snapshot!("errors", told);
+    // Nothing that was wrong was stored.
+    assert_eq!(
+        bench.json(&["show", "--json"])["stones"],
+        Value::Array(vec![])
+    );
+}
+
+#[test]
+fn a_stone_goes_in_is_bid_for_and_moves_to_another_store() {
+    let bench = Bench::new();
+    let quick = examples("quick-look.toml").display().to_string();
+    let shown = bench.json(&["take-in", &quick, "--json"]);
+    valid(&shown, "show-1.schema.json");
+    assert_eq!(shown["record"]["number"], 1);
+    assert_eq!(bench.run(&["take-in", &quick]).0, 2, "the name is taken");
+    bench.done(&["take-in", &quick, "--again", "1"]);
+    let listed = bench.json(&["show", "--json"]);
+    valid(&listed, "list-1.schema.json");
+    assert_eq!(listed["stones"][0]["revisions"], 1, "the same file again");
+
+    let few = ["--interiors", "60", "--effort", "quick", "--json"];
+    let bid = bench.json(&[&["bid", "Lantern 3"], &few[..]].concat());
+    valid(&bid, "bid-1.schema.json");
+    assert_eq!(bid["n_interiors"], 60);
+    assert_eq!(bid["prices_invented"], true);
+    assert_eq!(
+        bench.json(&[&["bid", "1"], &few[..]].concat()),
+        bid,
+        "the same seed, the same answer"
+    );
+
+    bench.done(&["export", "1", "--out", "whole.json"]);
+    let whole = std::fs::read_to_string(bench.0.path().join("whole.json")).expect("written");
+    let other = Bench::new();
+    let path = other.write("whole.json", &whole);
+    assert_eq!(other.json(&["import", &path, "--json"])["added"], true);
+    assert_eq!(other.json(&["import", &path, "--json"])["added"], false);
+    assert_eq!(
+        other.json(&[&["bid", "lantern 3"], &few[..]].concat()),
+        bid,
+        "the stone is the same in another store"
+    );
+
+    bench.done(&["backup", "copy.db"]);
+    assert_eq!(bench.run(&["backup", "copy.db"]).0, 2, "never overwrites");
+    bench.done(&["restore", "copy.db"]);
+    assert_eq!(bench.json(&["show", "--json"]), listed);
+}
+
+#[test]
+fn the_inside_is_told_at_each_place() {
+    let bench = Bench::new();
+    let points = bench.write("points.csv", "x_mm,y_mm\n20,14\n500,500\n");
+    let scan = examples("scan.toml").display().to_string();
+    let doc = bench.json(&[
+        "interior",
+        &scan,
+        "--at",
+        &points,
+        "--quantiles",
+        "0.05,0.5,0.95",
+        "--interiors",
+        "100",
+        "--json",
+    ]);
+    valid(&doc, "interior-1.schema.json");
+    let bar = &doc["points"][0]["bars"][0];
+    let top = |level: &str| bar["top_mm"][level].as_f64().expect("a number");
+    assert!(top("0.05") < top("0.5") && top("0.5") < top("0.95"));
+    assert_eq!(bar["thickness_mm"].as_object().expect("levels").len(), 3);
+    assert_eq!(doc["points"][1]["bars"], Value::Array(vec![]), "outside");
+    assert!(
+        !bench.0.path().join("stones.db").exists(),
+        "looking at a file makes no store"
+    );
+}
+
+#[test]
+fn the_price_book_is_shown_replaced_and_used() {
+    let bench = Bench::new();
+    let shown = bench.json(&["price-book", "--json"]);
+    assert_eq!(shown["invented"], true);
+    bench.done(&["price-book", "--out", "prices.toml"]);
+    let text = std::fs::read_to_string(bench.0.path().join("prices.toml")).expect("written");
+    let own = text.replace("invented = true", "invented = false");
+    let path = bench.write("own.toml", &own);
+    bench.done(&["price-book", &path]);
+    assert_eq!(bench.json(&["price-book", "--json"])["invented"], false);
+}
+
+#[test]
+fn the_demo_goes_through_the_whole_job() {
+    let bench = Bench::new();
+    let args = [
+        "demo",
+        "--no-serve",
+        "--json",
+        "--interiors",
+        "60",
+        "--out",
+        "s.pdf",
+    ];
+    let text = bench.done(&args);
+    let doc: Value = serde_json::from_str(&text).expect("JSON");
+    valid(&doc, "demo-1.schema.json");
+    assert_eq!(doc["invented"], true);
+    let pdf = || std::fs::read(bench.0.path().join("s.pdf")).expect("the sheet");
+    let first = pdf();
+    assert!(first.starts_with(b"%PDF-"));
+    assert_eq!(bench.done(&args), text, "same seed, same bytes");
+    assert_eq!(pdf(), first, "and the same sheet");
+    assert!(
+        !bench.0.path().join("stones.db").exists(),
+        "it keeps nothing"
+    );
+    let mut told = Vec::new();
+    fields(&doc, "", &mut told);
+    insta::assert_snapshot!("demo_fields", told.join("\n"));
+}

@@ -3,8 +3,9 @@
 //! The grid stays, so that whatever was forecast at a node still lies there.
 
 use crate::Stone;
+use crate::weight::{self, WeightCheck};
 use opal_geom::CutPlane;
-use opal_units::{Length, Volume};
+use opal_units::{Length, Mass, Volume};
 
 /// Thinner than this is nothing to hold, mm.
 const THINNEST_MM: f32 = 0.02;
@@ -100,6 +101,16 @@ impl Stone {
             point_mm: [at * normal[0], at * normal[1], 0.0],
             normal: [normal[0], normal[1], 0.0],
         })
+    }
+
+    /// The stone after it was weighed again: the scale's word replaces what was
+    /// carried forward by volume, and is checked against the shape.
+    #[must_use]
+    pub fn weighed_again(&self, weighed: Mass) -> Self {
+        let mut stone = self.clone();
+        stone.weight = weight::weighed(weighed);
+        stone.check = Some(WeightCheck::new(weighed, &stone.gravity, stone.volume));
+        stone
     }
 
     /// How deep the whole top was ground when this volume came off it; `None`

@@ -5,9 +5,10 @@ use crate::Tally;
 use crate::invented::{InventedStone, invented_stone};
 use opal_evidence::{BarEvidence, Evidence, Form};
 use opal_interior::{DrawOptions, InteriorError, Interiors, LEAST_VISIBLE_MM, bar_at};
-use opal_testkit::{Departing, Looking, look_over, measured_surfaces, quick_look, windows};
+use opal_testkit::{Departing, Looking, MeasuredSurface, look_over, quick_look, windows};
 use opal_units::Seed;
 use rand::RngExt as _;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// How the stones were looked at.
@@ -20,7 +21,7 @@ pub enum Evidenced {
 }
 
 /// What to run.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct CalibrationOptions {
     /// Stones for each combination of look and law, shared evenly among the forms.
     pub stones: usize,
@@ -32,6 +33,9 @@ pub struct CalibrationOptions {
     pub laws: Vec<Departing>,
     /// Kinds of look.
     pub looks: Vec<Evidenced>,
+    /// Measured surfaces for the law that wants them; rough waves stand in where
+    /// there are none.
+    pub surfaces: Vec<MeasuredSurface>,
     /// Where it all starts from.
     pub seed: Seed,
 }
@@ -44,6 +48,7 @@ impl Default for CalibrationOptions {
             places: 4,
             laws: Departing::ALL.to_vec(),
             looks: vec![Evidenced::Sighted, Evidenced::QuickLook],
+            surfaces: Vec::new(),
             seed: Seed(2024),
         }
     }
@@ -69,8 +74,19 @@ pub struct Cell {
 }
 
 /// How the forecasts did, by look, law and form.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct CalibrationReport {
+    /// Stones for each combination of look and law.
+    pub stones: usize,
+    /// Interiors for each stone.
+    pub interiors: usize,
+    /// Hidden places compared in each stone.
+    pub places: usize,
+    /// Where it all started from.
+    pub seed: Seed,
+    /// Names of the measured surfaces that were used; rough waves stood in where
+    /// there are none.
+    pub surfaces: Vec<String>,
     /// The lines, looks first, then laws, all forms together before each alone.
     pub cells: Vec<Cell>,
 }
@@ -79,47 +95,85 @@ const FORMS: [Form; 4] = [Form::Seam, Form::Nobby, Form::Boulder, Form::Pipe];
 
 /// Runs the study.
 ///
+/// `progress` is told the share done, 0..=1.
+///
 /// # Errors
 /// A stone that could not be forecast.
-pub fn calibration(options: &CalibrationOptions) -> Result<CalibrationReport, InteriorError> {
-    let surfaces = if options.laws.contains(&Departing::Measured) {
-        measured_surfaces()
-    } else {
-        Vec::new()
+pub fn calibration(
+    options: &CalibrationOptions,
+    progress: &(dyn Fn(f64) + Sync),
+) -> Result<CalibrationReport, InteriorError> {
+    let mut report = CalibrationReport {
+        stones: options.stones,
+        interiors: options.interiors,
+        places: options.places,
+        seed: options.seed,
+        surfaces: options.surfaces.iter().map(|s| s.name.clone()).collect(),
+        cells: Vec::new(),
     };
-    let mut report = CalibrationReport::default();
+    let combinations = (options.looks.len() * options.laws.len()).max(1) as f64;
+    let mut done = 0.0;
     for &look in &options.looks {
         for &law in &options.laws {
+            // Blocks, so that progress is told from this thread.
+            const BLOCK: usize = 16;
+            let mut scored = Vec::with_capacity(options.stones);
+            for first in (0..options.stones).step_by(BLOCK) {
+                let end = (first + BLOCK).min(options.stones);
+                let block: Vec<_> = (first..end)
+                    .into_par_iter()
+                    .map(|k| one_stone(options, look, law, k))
+                    .collect::<Result<_, _>>()?;
+                scored.extend(block);
+                progress((done + end as f64 / options.stones as f64) / combinations);
+            }
+            done += 1.0;
             let mut by_form: BTreeMap<usize, Cell> = BTreeMap::new();
             let mut all = Cell::new(look, law, None);
-            for k in 0..options.stones {
+            for (k, outcomes) in scored.iter().enumerate() {
+                let Some(outcomes) = outcomes else { continue };
                 let form = k % FORMS.len();
-                let seed = options.seed.child(law.words(), k as u64);
-                let invented = invented_stone(FORMS[form], law, &surfaces, seed);
-                let Some(bar) = looked_at(&invented, look, seed) else {
-                    continue;
-                };
-                let evidence = Evidence {
-                    bars: vec![bar],
-                    ..invented.evidence.clone()
-                };
-                let draw = DrawOptions {
-                    n: options.interiors,
-                    seed: seed.child("interiors", 0),
-                };
-                let interiors = Interiors::draw(&evidence, &invented.stone, &draw, &|_| {})?;
-                let cell = by_form
+                all.score(outcomes);
+                by_form
                     .entry(form)
-                    .or_insert_with(|| Cell::new(look, law, Some(FORMS[form])));
-                let outcomes = Outcomes::of(&invented, &interiors, options.places, seed);
-                all.score(&outcomes);
-                cell.score(&outcomes);
+                    .or_insert_with(|| Cell::new(look, law, Some(FORMS[form])))
+                    .score(outcomes);
             }
             report.cells.push(all);
             report.cells.extend(by_form.into_values());
         }
     }
     Ok(report)
+}
+
+/// Stone `k`: drawn, looked at, forecast and compared; `None` where nothing of its
+/// bar could be seen.
+fn one_stone(
+    options: &CalibrationOptions,
+    look: Evidenced,
+    law: Departing,
+    k: usize,
+) -> Result<Option<Outcomes>, InteriorError> {
+    let seed = options.seed.child(law.words(), k as u64);
+    let invented = invented_stone(FORMS[k % FORMS.len()], law, &options.surfaces, seed);
+    let Some(bar) = looked_at(&invented, look, seed) else {
+        return Ok(None);
+    };
+    let evidence = Evidence {
+        bars: vec![bar],
+        ..invented.evidence.clone()
+    };
+    let draw = DrawOptions {
+        n: options.interiors,
+        seed: seed.child("interiors", 0),
+    };
+    let interiors = Interiors::draw(&evidence, &invented.stone, &draw, &|_| {})?;
+    Ok(Some(Outcomes::of(
+        &invented,
+        &interiors,
+        options.places,
+        seed,
+    )))
 }
 
 fn looked_at(invented: &InventedStone, look: Evidenced, seed: Seed) -> Option<BarEvidence> {
@@ -231,49 +285,4 @@ fn truth_at(invented: &InventedStone, p: [f64; 2]) -> Option<(f64, f64)> {
         bottom.clamp(skin_bottom, skin_top),
     );
     Some((upper, upper - lower))
-}
-
-impl CalibrationReport {
-    /// As a table in plain text.
-    #[must_use]
-    pub fn table(&self) -> String {
-        let mut text = format!(
-            "{:<9} {:<21} {:<8} {:>6} | {:^29} | {:^29} | {:^23}\n",
-            "look",
-            "law of the truth",
-            "form",
-            "stones",
-            "top: 50 80 90 %, CRPS, width",
-            "thickness: the same",
-            "bar volume: 50 80 90 %"
-        );
-        let cover = |t: &Tally| {
-            t.coverage
-                .iter()
-                .map(|c| format!("{:>5.1}", 100.0 * c.share()))
-                .collect::<Vec<_>>()
-                .join(" ")
-        };
-        for cell in &self.cells {
-            text += &format!(
-                "{:<9} {:<21} {:<8} {:>6} | {} {:>5.2} {:>5.2} | {} {:>5.2} {:>5.2} | {}\n",
-                match cell.look {
-                    Evidenced::Sighted => "sighted",
-                    Evidenced::QuickLook => "quick",
-                },
-                cell.law.words(),
-                cell.form
-                    .map_or_else(|| "all".to_owned(), |f| format!("{f:?}").to_lowercase()),
-                cell.stones,
-                cover(&cell.top),
-                cell.top.crps(),
-                cell.top.width(),
-                cover(&cell.thickness),
-                cell.thickness.crps(),
-                cell.thickness.width(),
-                cover(&cell.volume),
-            );
-        }
-        text
-    }
 }

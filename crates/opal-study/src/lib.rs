@@ -1,11 +1,14 @@
 //! Studies of how well forecasts do on invented stones with known insides.
 //!
-//! Layer 9. Nothing here is used to make a forecast.
+//! Layer 11. Nothing here is used to make a forecast.
 
 mod calibration;
+mod calibration_drawing;
+mod calibration_report;
 mod invented;
 mod tally;
 
 pub use calibration::{CalibrationOptions, CalibrationReport, Cell, Evidenced, calibration};
+pub use calibration_report::{CALIBRATION_FORMAT, CalibrationDoc, CellDoc, CoverageDoc, TallyDoc};
 pub use invented::{InventedStone, invented_stone};
 pub use tally::Tally;

@@ -2,7 +2,7 @@
 
 use opal_geostat::scoring::binomial_band;
 use opal_study::{CalibrationOptions, calibration};
-use opal_testkit::Departing;
+use opal_testkit::{Departing, measured_surfaces};
 
 /// A short form, always on, of 40 stones for each kind of look; with OPAL_SLOW=1
 /// 300 stones, and the other laws in the table.
@@ -17,9 +17,14 @@ fn intervals_hold_on_the_assumed_law() {
         } else {
             vec![Departing::Not]
         },
+        surfaces: if slow {
+            measured_surfaces()
+        } else {
+            Vec::new()
+        },
         ..CalibrationOptions::default()
     };
-    let report = calibration(&options).expect("forecasts");
+    let report = calibration(&options, &|_| {}).expect("forecasts");
     println!("{}", report.table());
     let assumed = |c: &&opal_study::Cell| c.form.is_none() && c.law == Departing::Not;
     for cell in report.cells.iter().filter(assumed) {
@@ -38,4 +43,31 @@ fn intervals_hold_on_the_assumed_law() {
             }
         }
     }
+}
+
+/// The drawing and the document say what the table says, and are well formed.
+#[test]
+fn a_report_is_drawn_and_written() {
+    let options = CalibrationOptions {
+        stones: 4,
+        interiors: 40,
+        laws: vec![Departing::Stepped],
+        ..CalibrationOptions::default()
+    };
+    let report = calibration(&options, &|_| {}).expect("forecasts");
+    let svg = report.svg();
+    assert!(svg.starts_with("<svg ") && svg.ends_with("</svg>\n"));
+    assert!(!svg.contains("NaN") && svg.contains("quick · stepped"));
+    let document = report.document();
+    assert_eq!(document.format, "opalwright-calibration/1");
+    assert_eq!(document.cells.len(), report.cells.len());
+    assert!(!document.findings.is_empty());
+    // Same seed, same report, however the stones are shared among threads.
+    let alone = rayon::ThreadPoolBuilder::new()
+        .num_threads(1)
+        .build()
+        .expect("a pool of one")
+        .install(|| calibration(&options, &|_| {}))
+        .expect("forecasts");
+    assert_eq!(alone, report);
 }

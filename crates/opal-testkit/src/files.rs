@@ -10,7 +10,7 @@ pub fn shared_data(path: &str) -> Option<PathBuf> {
     if full.exists() {
         Some(full)
     } else {
-        println!("skipped: no shared data");
+        eprintln!("skipped: no shared data");
         None
     }
 }

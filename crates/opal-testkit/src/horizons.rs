@@ -1,6 +1,8 @@
 //! Real surfaces, taken from the shared data and scaled to the size of a bar.
 
 use crate::shared_data;
+use std::io;
+use std::path::Path;
 
 /// A measured surface: heights over x and y, mean 0 and unit standard deviation
 /// after its plane was taken off, x and y running over 0..1.
@@ -12,6 +14,10 @@ pub struct MeasuredSurface {
     ny: usize,
     heights: Vec<f64>,
 }
+
+/// Nodes along the shorter side from which a surface serves. chosen: windows of 40
+/// to 140 nodes are cut out of it.
+const LEAST_SIDE: usize = 100;
 
 impl MeasuredSurface {
     /// The height at a place of the unit square (clamped to it).
@@ -98,22 +104,51 @@ pub fn measured_surfaces() -> Vec<MeasuredSurface> {
         "surface_19mm_scan.csv",
     ]
     .iter()
-    .filter_map(|name| {
-        let path = shared_data(&format!("I_interior/{name}"))?;
-        let text = std::fs::read_to_string(path).ok()?;
-        let rows: Vec<Vec<f64>> = text
-            .lines()
-            .filter(|line| !line.starts_with('#'))
-            .map(|line| {
-                line.split(',')
-                    .map(|v| v.parse().unwrap_or(f64::NAN))
-                    .collect()
-            })
-            .collect();
-        let nx = rows.first()?.len();
-        MeasuredSurface::new(name, nx, rows.len(), rows.concat())
-    })
+    .filter_map(|name| surface_file(&shared_data(&format!("I_interior/{name}"))?).ok()?)
     .collect()
+}
+
+/// Measured surfaces in the CSV files of a folder (rows of heights, `#` before
+/// remarks), in order of name; files that are no full grid are left out.
+///
+/// # Errors
+/// The folder or a file cannot be read, or no file holds a full grid of numbers.
+pub fn surfaces_in(folder: &Path) -> io::Result<Vec<MeasuredSurface>> {
+    let mut paths: Vec<_> = std::fs::read_dir(folder)?
+        .map(|entry| Ok(entry?.path()))
+        .collect::<io::Result<_>>()?;
+    paths.retain(|path| path.extension().is_some_and(|e| e == "csv"));
+    paths.sort();
+    let mut surfaces = Vec::new();
+    for path in &paths {
+        surfaces.extend(surface_file(path)?);
+    }
+    if surfaces.is_empty() {
+        return Err(io::Error::other(
+            "no CSV file here holds a full grid of at least 100 by 100 heights",
+        ));
+    }
+    Ok(surfaces)
+}
+
+fn surface_file(path: &Path) -> io::Result<Option<MeasuredSurface>> {
+    let text = std::fs::read_to_string(path)?;
+    let rows: Vec<Vec<f64>> = text
+        .lines()
+        .filter(|line| !line.starts_with('#'))
+        .map(|line| {
+            line.split(',')
+                .map(|v| v.trim().parse().unwrap_or(f64::NAN))
+                .collect()
+        })
+        .collect();
+    let nx = rows.first().map_or(0, Vec::len);
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    // Windows of up to 140 are cut out of it.
+    if nx.min(rows.len()) < LEAST_SIDE {
+        return Ok(None);
+    }
+    Ok(MeasuredSurface::new(&name, nx, rows.len(), rows.concat()))
 }
 
 /// One place of a measured layer: x, y, top and thickness, in metres.

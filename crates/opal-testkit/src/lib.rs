@@ -13,7 +13,7 @@ mod truth;
 
 pub use cutter::{Looking, edge_places, look_over, quick_look, windows};
 pub use files::{corpus, shared_data};
-pub use horizons::{LayerRow, MeasuredSurface, measured_layers, measured_surfaces};
+pub use horizons::{LayerRow, MeasuredSurface, measured_layers, measured_surfaces, surfaces_in};
 pub use solids::{ellipsoid_cap_mm3, ellipsoid_mm3, piece, rough};
 pub use surface::{WaveSurface, Waves};
 pub use truth::{BarLaw, Departing, TrueBar};

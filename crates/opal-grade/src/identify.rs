@@ -3,9 +3,10 @@
 //! Never a laboratory's certificate.
 
 use crate::likelihood::{Evidence, log_weights, normalised, number_density, word_chance};
+use crate::misfit::{Misfit, misfits};
 use crate::next_test::{self, NextTest, RefusedTest};
-use crate::observation::{self, Found, GRAVITY, INDEX, Observation, ObservationFault};
-use opal_reference::identity::{IdentityTable, NONE_OF_THESE};
+use crate::observation::{self, Found, GRAVITY, Observation, ObservationFault};
+use opal_reference::identity::IdentityTable;
 use opal_units::Seed;
 use rand_distr::{Beta, Distribution, StandardNormal};
 
@@ -22,15 +23,6 @@ pub struct Share {
     pub low: f64,
     /// One time in twenty it is more.
     pub high: f64,
-}
-
-/// Something that does not fit.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Misfit {
-    /// The observation, by its name on file; empty when it is the whole.
-    pub observation: String,
-    /// What does not fit, in plain words.
-    pub words: String,
 }
 
 /// How much one observation speaks for the answer.
@@ -90,10 +82,6 @@ const MEAN_SHIFT: f64 = 1.0 / 3.0;
 const SHAKES: u64 = 400;
 /// The seed of that shaking: one fixed number, so that a card reads the same.
 const SHAKE_SEED: Seed = Seed(1);
-/// Nothing known leaves this share to everything else; above it the readings fit
-/// nothing well. Chosen.
-const FITS_NOTHING: f64 = 0.15;
-
 /// What a stone most likely is, from what was seen of it.
 ///
 /// # Method
@@ -303,131 +291,10 @@ fn grounds(table: &IdentityTable, observations: &[Observation], shares: &[f64]) 
     grounds
 }
 
-fn top(shares: &[f64]) -> usize {
+pub(crate) fn top(shares: &[f64]) -> usize {
     (0..shares.len())
         .max_by(|&a, &b| shares[a].total_cmp(&shares[b]))
         .unwrap_or(0)
-}
-
-fn misfits(
-    table: &IdentityTable,
-    observations: &[Observation],
-    evidence: &Evidence,
-    shares: &[f64],
-) -> Vec<Misfit> {
-    let mut found = Vec::new();
-    let best = &table.classes[top(shares)];
-    for (k, observation) in observations.iter().enumerate() {
-        let mut say = |words: String| {
-            found.push(Misfit {
-                observation: observation.id.clone(),
-                words,
-            });
-        };
-        if let Some(earlier) = observations[..k]
-            .iter()
-            .find(|o| o.look == observation.look && disagree(&o.found, &observation.found))
-        {
-            say(format!(
-                "{} was read twice and differs: {} and then {}. Look again.",
-                observation.look,
-                in_words(table, earlier),
-                in_words(table, observation)
-            ));
-        }
-        if let Some(words) = unlikely_for(table, &best.key, &best.name, observation) {
-            say(words);
-        }
-    }
-    let sinks_in = observations
-        .iter()
-        .any(|o| o.look == "water-drop" && o.found == Found::Word("sinks-in".to_owned()));
-    if sinks_in && let Some(o) = observations.iter().find(|o| o.look == GRAVITY) {
-        found.push(Misfit {
-            observation: o.id.clone(),
-            words: "It takes up water, so a weighing in water reads too high, toward solid opal; only a weight and sizes taken dry count.".to_owned(),
-        });
-    }
-    if let Some((index, sigma)) = evidence.index
-        && index - 2.0 * sigma > 1.47
-        && best.group.starts_with("natural")
-    {
-        found.push(Misfit {
-            observation: String::new(),
-            words: "An index above 1.47 rules out opal in the layer that was read.".to_owned(),
-        });
-    }
-    let nothing: f64 = table
-        .classes
-        .iter()
-        .zip(shares)
-        .filter(|(class, _)| class.key == NONE_OF_THESE)
-        .map(|(_, share)| share)
-        .sum();
-    if nothing > FITS_NOTHING {
-        found.push(Misfit {
-            observation: String::new(),
-            words: "Taken together the readings fit nothing in the table well: check them before saying anything.".to_owned(),
-        });
-    }
-    found
-}
-
-fn disagree(a: &Found, b: &Found) -> bool {
-    match (a, b) {
-        (Found::Word(a), Found::Word(b)) => a != b,
-        (Found::Number { value: a, sigma: s }, Found::Number { value: b, sigma: t }) => {
-            (a - b).abs() > 3.0 * (s * s + t * t).sqrt()
-        }
-        _ => true,
-    }
-}
-
-/// Says so when an observation is far from what the class usually shows.
-fn unlikely_for(
-    table: &IdentityTable,
-    class: &str,
-    name: &str,
-    observation: &Observation,
-) -> Option<String> {
-    /// Below this share of the usual answer's chance an answer is out of place.
-    /// Chosen: one in twenty-five.
-    const OUT_OF_PLACE: f64 = 0.04;
-    if class == NONE_OF_THESE {
-        return None;
-    }
-    match &observation.found {
-        Found::Word(word) => {
-            let row = table.chance(class, &observation.look)?;
-            let look = table.look(&observation.look)?;
-            let answer = look.values.iter().position(|v| v.key == *word)?;
-            let most = row.p.iter().copied().fold(0.0, f64::max);
-            (row.p[answer] < OUT_OF_PLACE * most).then(|| {
-                format!(
-                    "'{}' is rare for {name}: look again.",
-                    in_words(table, observation)
-                )
-            })
-        }
-        Found::Number { value, sigma } => {
-            let off = |mean: f64, spread: f64| {
-                (value - mean).abs() / (spread * spread + sigma * sigma).sqrt()
-            };
-            let nearest = table
-                .components(class)
-                .map(|part| match observation.look.as_str() {
-                    INDEX => off(part.index, part.index_sigma),
-                    _ => off(part.gravity, part.gravity_sigma),
-                })
-                .fold(f64::INFINITY, f64::min);
-            (nearest > 3.0).then(|| {
-                format!(
-                    "{} is far from {name}: read it again.",
-                    in_words(table, observation)
-                )
-            })
-        }
-    }
 }
 
 fn laboratory(
@@ -522,167 +389,4 @@ fn not_tested(table: &IdentityTable, evidence: &Evidence) -> Vec<String> {
         names.push("Refractive index".to_owned());
     }
     names
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use opal_reference::identity::identity;
-
-    fn word(look: &str, answer: &str) -> Observation {
-        Observation {
-            id: look.to_owned(),
-            look: look.to_owned(),
-            found: Found::Word(answer.to_owned()),
-            by: None,
-            at: None,
-        }
-    }
-
-    fn number(look: &str, value: f64, sigma: f64) -> Observation {
-        Observation {
-            found: Found::Number { value, sigma },
-            ..word(look, "")
-        }
-    }
-
-    fn told(observations: &[Observation]) -> Identity {
-        identify(identity(), observations).expect("sound observations")
-    }
-
-    fn group(identity: &Identity, key: &str) -> f64 {
-        identity
-            .groups
-            .iter()
-            .find(|g| g.key == key)
-            .map_or(0.0, |g| g.share)
-    }
-
-    #[test]
-    fn nothing_seen_is_not_tested() {
-        let answer = told(&[]);
-        assert_eq!(answer.sureness, Sureness::NotSettled);
-        assert!(answer.answer.contains("not tested"));
-        assert_eq!(answer.not_tested.len(), identity().looks.len() + 2);
-        let whole: f64 = answer.classes.iter().map(|c| c.share).sum();
-        assert!((whole - 1.0).abs() < 1e-9);
-    }
-
-    /// The highest index published for natural opal is 1.47 (a gem laboratory's
-    /// reference figures): 1.50 leaves no natural solid, and 2.07 alone does not
-    /// tell natural from synthetic (2.00 to 2.14).
-    #[test]
-    fn index_rules_out_and_gravity_does_not_separate() {
-        let high = told(&[number(INDEX, 1.50, 0.01)]);
-        assert!(group(&high, "natural") + group(&high, "natural-porous") < 0.02);
-        let before = told(&[]);
-        let same = told(&[number(GRAVITY, 2.07, 0.02)]);
-        let odds = |i: &Identity| group(i, "synthetic") / group(i, "natural");
-        let times = odds(&same) / odds(&before);
-        assert!((0.3..3.0).contains(&times), "{times}");
-        let light = told(&[number(GRAVITY, 1.34, 0.02)]);
-        assert!(group(&light, "imitation") > 0.8);
-    }
-
-    /// Afterglow speaks for natural, its absence says little (judged: about ten
-    /// to one, and less than two to one).
-    #[test]
-    fn afterglow_speaks_for_natural() {
-        let odds = |answer: &str| {
-            let i = told(&[word("afterglow", answer)]);
-            group(&i, "natural") / group(&i, "synthetic")
-        };
-        let start = told(&[]);
-        let before = group(&start, "natural") / group(&start, "synthetic");
-        assert!(odds("yes") / before > 7.0);
-        assert!((0.5..1.0).contains(&(odds("no") / before)));
-    }
-
-    #[test]
-    fn readings_that_cannot_both_be_are_told() {
-        let drinks = told(&[word("water-drop", "sinks-in"), number(GRAVITY, 2.10, 0.02)]);
-        assert!(
-            drinks
-                .misfits
-                .iter()
-                .any(|m| m.words.contains("takes up water"))
-        );
-        let twice = [number(GRAVITY, 2.10, 0.02), number(GRAVITY, 2.45, 0.02)];
-        assert!(
-            told(&twice)
-                .misfits
-                .iter()
-                .any(|m| m.words.contains("read twice"))
-        );
-        let strange = told(&[
-            number(GRAVITY, 1.34, 0.02),
-            word("side-view", "wavy-rock"),
-            word("back", "rock"),
-            word("specks", "sand-or-rock"),
-            word("transparency", "opaque"),
-        ]);
-        assert!(!strange.misfits.is_empty());
-        assert_ne!(strange.sureness, Sureness::NearlySure);
-    }
-
-    #[test]
-    fn impossible_readings_are_refused_all_at_once() {
-        let faults = identify(
-            identity(),
-            &[
-                number(GRAVITY, 0.2, 0.02),
-                number(INDEX, f64::NAN, 0.01),
-                word("side-view", "stripes"),
-                word("smell", "none"),
-                number(GRAVITY, 2.1, 0.0),
-            ],
-        )
-        .expect_err("refused");
-        assert_eq!(faults.len(), 5, "{faults:?}");
-    }
-
-    #[test]
-    fn the_grounds_name_the_observation_that_speaks_most() {
-        let answer = told(&[
-            word("transparency", "opaque"),
-            word("side-view", "cap-and-back"),
-            word("pattern", "irregular"),
-        ]);
-        assert_eq!(answer.classes[0].key, "triplet");
-        assert_eq!(answer.grounds[0].observation, "side-view");
-        assert!(answer.grounds[0].doublings > 3.0);
-        assert!(!answer.answer.contains("100 %"));
-        assert!(answer.answer.contains("not a laboratory's certificate"));
-    }
-
-    /// A fire opal without play of colour: only a laboratory tells it from the
-    /// better synthetic (Bhandari & Choudhary 2010).
-    #[test]
-    fn the_laboratory_is_named_where_the_counter_ends() {
-        let answer = told(&[
-            word("side-view", "one-body"),
-            word("back", "same"),
-            word("pattern", "none"),
-            word("specks", "none"),
-            word("body", "fire"),
-            word("transparency", "transparent"),
-            word("fluorescence", "inert"),
-            word("afterglow", "no"),
-            word("water-drop", "stands"),
-            number(GRAVITY, 2.00, 0.02),
-            number(INDEX, 1.41, 0.01),
-        ]);
-        let said = answer.laboratory.expect("a laboratory");
-        assert!(
-            said.contains("synthetic opal without play of colour"),
-            "{said}"
-        );
-        assert_ne!(answer.sureness, Sureness::NearlySure);
-    }
-
-    #[test]
-    fn the_same_readings_give_the_same_answer() {
-        let seen = [word("pattern", "cells"), number(GRAVITY, 2.05, 0.02)];
-        assert_eq!(told(&seen), told(&seen));
-    }
 }

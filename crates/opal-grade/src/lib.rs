@@ -8,6 +8,7 @@ mod disclose;
 mod hydrostatic;
 mod identify;
 mod likelihood;
+mod misfit;
 mod next_test;
 mod observation;
 mod soak;
@@ -22,7 +23,8 @@ pub use hydrostatic::{
     BudgetLine, WaterWeighing, WeighError, WeighedGravity, WeighingSetup,
     apparent_gravity_after_uptake, largest_uptake, weigh_in_water,
 };
-pub use identify::{Ground, Identity, Misfit, Share, Sureness, identify};
+pub use identify::{Ground, Identity, Share, Sureness, identify};
+pub use misfit::Misfit;
 pub use next_test::{NextTest, RefusedTest};
 pub use observation::{
     Found, GRAVITY, INDEX, Observation, ObservationFault, faults as observation_faults,

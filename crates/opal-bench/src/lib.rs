@@ -4,7 +4,16 @@
 //! `opal_interior::Interiors`.
 
 mod event;
+mod face;
+mod facing;
+mod insides;
+mod now;
 mod replay;
 
 pub use event::{Event, Ground, Removed, Sight};
+pub use facing::{
+    Facing, FacingAsk, FacingError, FacingStep, FacingWalk, OnTruth, Relief, THROUGH_SHARE,
+};
+pub use insides::insides;
+pub use now::{Action, Advice, Now, NowAsk, NowError, now, taught};
 pub use replay::{Offcut, Stage, Stint, Worked, replay};

@@ -1,0 +1,177 @@
+//! The possible insides of a stone that is being worked.
+
+use crate::Worked;
+use opal_interior::{
+    BarDraws, CrackDraws, DrawOptions, InteriorError, Interiors, SpeckDraws, bar_at,
+};
+use opal_stone::Stone;
+
+/// Draws that a face which still shows potch may ask for, at most, over what
+/// was wanted. Chosen: because beyond it the answer would come too late.
+const MOST_ROUNDS: u64 = 4;
+/// Fewest insides that agree with the face, from which it is believed.
+const FEWEST: usize = 40;
+/// How far above the face a bar may lie where potch was seen, mm. Chosen: what
+/// a loupe does not tell.
+const UNSEEN_MM: f64 = 0.05;
+
+/// Possible insides that honour what was seen at the bench, cut off at the skin
+/// as it is now.
+///
+/// # Method
+/// Drawn for the stone as it was taken in, since what is believed of a form
+/// speaks of whole pieces; cut off at the skin of now. Insides in which the bar
+/// would already show where the face is still potch are dropped and drawn anew
+/// (rejection, exact).
+/// # Errors
+/// As [`Interiors::draw`].
+pub fn insides(
+    worked: &Worked,
+    taken_in: &Stone,
+    options: &DrawOptions,
+) -> Result<Interiors, InteriorError> {
+    let mut drawn: Option<Interiors> = None;
+    let mut spare: Option<Interiors> = None;
+    let mut kept = 0;
+    for round in 0..MOST_ROUNDS {
+        let options = DrawOptions {
+            n: options.n,
+            seed: if round == 0 {
+                options.seed
+            } else {
+                options.seed.child("again", round)
+            },
+        };
+        let more = Interiors::draw(&worked.evidence, taken_in, &options, &|_| {})?;
+        let agree: Vec<usize> = (0..more.n).filter(|&i| agrees(&more, i, worked)).collect();
+        let wanted = options.n - kept;
+        kept += agree.len().min(wanted);
+        let chosen = &agree[..agree.len().min(wanted)];
+        match &mut drawn {
+            None if chosen.len() == more.n => drawn = Some(more),
+            None => {
+                drawn = Some(picked(&more, chosen));
+                spare = Some(more);
+            }
+            Some(drawn) => append(drawn, &picked(&more, chosen)),
+        }
+        if kept >= options.n {
+            break;
+        }
+    }
+    let mut interiors = match (drawn, spare) {
+        (Some(drawn), _) if drawn.n >= FEWEST.min(options.n) => drawn,
+        (_, Some(mut spare)) => {
+            spare.warnings.push(
+                "Hardly any inside agrees with the potch that the face still shows: check the \
+                 heights that were logged."
+                    .to_owned(),
+            );
+            spare
+        }
+        (Some(drawn), None) => drawn,
+        (None, None) => return Err(InteriorError::Number { n: options.n }),
+    };
+    cut_off(&mut interiors, &worked.stone);
+    Ok(interiors)
+}
+
+/// True when no bar of inside `i` reaches the face where it shows potch.
+fn agrees(interiors: &Interiors, i: usize, worked: &Worked) -> bool {
+    worked.covered_mm.iter().all(|&[x, y, face]| {
+        (0..interiors.bars.len()).all(|bar| {
+            bar_at(interiors, bar, i, [x, y]).is_none_or(|(top, thickness)| {
+                thickness <= 0.0
+                    || top <= face + UNSEEN_MM
+                    // The bar was there and is ground away: potch again below it.
+                    || top - thickness >= face - UNSEEN_MM
+            })
+        })
+    })
+}
+
+fn picked(all: &Interiors, chosen: &[usize]) -> Interiors {
+    let cells = all.cells();
+    let mut specks = SpeckDraws {
+        starts: vec![0],
+        specks: Vec::new(),
+    };
+    let mut cracks = CrackDraws {
+        starts: vec![0],
+        cracks: Vec::new(),
+    };
+    for &i in chosen {
+        specks.specks.extend(all.specks.of(i));
+        specks.starts.push(specks.specks.len());
+        cracks.cracks.extend(all.cracks.of(i));
+        cracks.starts.push(cracks.cracks.len());
+    }
+    Interiors {
+        n: chosen.len(),
+        bars: all
+            .bars
+            .iter()
+            .map(|bar| BarDraws {
+                name: bar.name.clone(),
+                top_mm: chosen
+                    .iter()
+                    .flat_map(|&i| bar.top(i, cells))
+                    .copied()
+                    .collect(),
+                thickness_mm: chosen
+                    .iter()
+                    .flat_map(|&i| bar.thickness(i, cells))
+                    .copied()
+                    .collect(),
+            })
+            .collect(),
+        specks,
+        cracks,
+        skin_inset_mm: chosen.iter().map(|&i| all.skin_inset_mm[i]).collect(),
+        rests_on: all.rests_on.clone(),
+        warnings: all.warnings.clone(),
+        seed: all.seed,
+        grid: all.grid,
+    }
+}
+
+fn append(to: &mut Interiors, more: &Interiors) {
+    for (bar, other) in to.bars.iter_mut().zip(&more.bars) {
+        bar.top_mm.extend(&other.top_mm);
+        bar.thickness_mm.extend(&other.thickness_mm);
+    }
+    for i in 0..more.n {
+        to.specks.specks.extend(more.specks.of(i));
+        to.specks.starts.push(to.specks.specks.len());
+        to.cracks.cracks.extend(more.cracks.of(i));
+        to.cracks.starts.push(to.cracks.cracks.len());
+    }
+    to.skin_inset_mm.extend(&more.skin_inset_mm);
+    to.n += more.n;
+}
+
+/// Cuts the bars off at the skin as it is now. A ground face lies where it was
+/// measured: the error of the skin that was scanned no longer matters there,
+/// and is left for the rest of the stone.
+fn cut_off(interiors: &mut Interiors, stone: &Stone) {
+    let cells = interiors.cells();
+    for bar in &mut interiors.bars {
+        for (tops, thick) in bar
+            .top_mm
+            .chunks_exact_mut(cells)
+            .zip(bar.thickness_mm.chunks_exact_mut(cells))
+        {
+            for k in 0..cells {
+                if !stone.top_mm[k].is_finite() {
+                    tops[k] = f32::NAN;
+                    thick[k] = 0.0;
+                } else if thick[k] > 0.0 {
+                    let upper = tops[k].min(stone.top_mm[k]);
+                    let lower = (tops[k] - thick[k]).max(stone.bottom_mm[k]);
+                    tops[k] = upper.max(stone.bottom_mm[k]);
+                    thick[k] = (upper - lower).max(0.0);
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,228 @@
+//! When to stop, on stones whose best rule is known.
+
+use opal_bench::{FacingAsk, FacingWalk};
+use opal_evidence::{Evidence, Form};
+use opal_interior::{BarDraws, CrackDraws, Interiors, Speck, SpeckDraws};
+use opal_plan::{Appraiser, Back, BenchRules, CutKind, CutStone, DomeProfile, Plan, StoneDraw};
+use opal_stone::Stone;
+use opal_testkit::{piece, rough};
+use opal_units::{Angle, Length, Seed};
+
+/// Pays for clean face alone, a broken stone as much as a whole one.
+struct CleanFace;
+
+impl Appraiser for CleanFace {
+    fn worth(&self, _: &CutStone, draw: &StoneDraw, _: usize) -> f64 {
+        draw.face.mm2() * draw.clean_share
+    }
+    fn cost(&self, _: &Plan, _: usize) -> f64 {
+        0.0
+    }
+    fn as_it_is(&self, _: usize) -> f64 {
+        0.0
+    }
+}
+
+fn slab() -> (Evidence, Stone) {
+    let evidence = piece(Form::Seam, [24.0, 18.0, 10.0], 0.6);
+    let stone = rough(&evidence, 0.5);
+    (evidence, stone)
+}
+
+/// A flat, level bar in every inside: its top, its thickness, and specks.
+fn flat(stone: &Stone, bars: &[(f32, f32)], specks: &[Vec<Speck>]) -> Interiors {
+    let cells = stone.grid.len();
+    let fill = |value: &dyn Fn(usize) -> f32| -> Vec<f32> {
+        (0..bars.len() * cells)
+            .map(|at| {
+                if stone.inside(at % cells) {
+                    value(at / cells)
+                } else {
+                    f32::NAN
+                }
+            })
+            .collect()
+    };
+    let mut draws = SpeckDraws {
+        starts: vec![0],
+        specks: Vec::new(),
+    };
+    for own in specks {
+        draws.specks.extend(own);
+        draws.starts.push(draws.specks.len());
+    }
+    Interiors {
+        seed: Seed(1),
+        n: bars.len(),
+        grid: stone.grid,
+        bars: vec![BarDraws {
+            name: "A".to_owned(),
+            top_mm: fill(&|i| bars[i].0),
+            thickness_mm: fill(&|i| bars[i].1),
+        }],
+        specks: draws,
+        cracks: CrackDraws {
+            starts: vec![0; bars.len() + 1],
+            cracks: Vec::new(),
+        },
+        skin_inset_mm: vec![0.0; bars.len()],
+        rests_on: Vec::new(),
+        warnings: Vec::new(),
+    }
+}
+
+/// A flat round stone of 8 mm in the middle of the rough.
+fn cut() -> CutStone {
+    let crown = [12.0, 9.0];
+    CutStone {
+        kind: CutKind::Freeform,
+        outline_mm: (0..48)
+            .map(|k| {
+                let turn = std::f64::consts::TAU * f64::from(k) / 48.0;
+                [crown[0] + 4.0 * turn.cos(), crown[1] + 4.0 * turn.sin()]
+            })
+            .collect(),
+        crown_mm: crown,
+        turn: Angle::from_degrees(0.0),
+        edge_mm: [5.0, 0.0, 0.0],
+        dome: DomeProfile {
+            height: Length::ZERO,
+            exponent: 2.0,
+        },
+        back: Back {
+            wall: Length::from_mm(3.0),
+            bevel: Length::ZERO,
+        },
+        bar: 0,
+        natural: None,
+    }
+}
+
+fn ask<'a>(
+    stone: &'a Stone,
+    interiors: &'a Interiors,
+    cut: &'a CutStone,
+    rules: &'a BenchRules,
+) -> FacingAsk<'a> {
+    FacingAsk {
+        stone,
+        interiors,
+        cut,
+        rules,
+        appraiser: &CleanFace,
+        damage: Length::ZERO,
+        cost_per_mm: 0.1,
+        seed: Seed(3),
+    }
+}
+
+/// Which of two heights the bar has shows as soon as the higher one is reached:
+/// the best rule, by hand, is to stop in the first tenth in which colour shows,
+/// which is what seeing inside gives.
+#[test]
+fn what_shows_in_time_is_as_good_as_seeing_inside() {
+    let (_, stone) = slab();
+    let bars: Vec<(f32, f32)> = (0..80)
+        .map(|i| {
+            if i / 2 % 2 == 0 {
+                (6.02, 1.0)
+            } else {
+                (5.22, 1.0)
+            }
+        })
+        .collect();
+    let interiors = flat(&stone, &bars, &vec![Vec::new(); 80]);
+    let (cut, rules) = (cut(), BenchRules::default());
+    let walk = FacingWalk::new(ask(&stone, &interiors, &cut, &rules)).expect("a bar");
+    let facing = walk.facing().expect("numbers");
+    let (advised, inside) = (facing.advised.mean(), facing.seen_inside.mean());
+    assert!(advised > inside - 0.05, "{advised} {inside}");
+    assert!(advised > facing.best_fixed.1.mean() + 1.0);
+    assert!(facing.advised_through.iter().all(|through| !through));
+}
+
+/// A speck in the middle of the face goes on for 0.4 mm in every inside, and
+/// the bar is 0.75 or 1.35 mm thick, which shows on the edge. By hand: the thin
+/// ones must stop while 0.3 mm of colour is left, with the speck in; the thick
+/// ones go on until it is out. Dynamic programming over two visible states is
+/// then the best of each, which seeing inside gives; the edge is read to a tenth
+/// of a millimetre only, which costs a step here and there.
+#[test]
+fn a_speck_is_chased_only_where_the_edge_shows_enough_colour() {
+    let (_, stone) = slab();
+    let bars: Vec<(f32, f32)> = (0..120)
+        .map(|i| (6.02, if i / 2 % 2 == 0 { 0.65 } else { 1.35 }))
+        .collect();
+    let speck = Speck {
+        kind: opal_evidence::SpeckKind::Sand,
+        at_mm: [12.0, 9.0, 5.95],
+        radius_mm: 0.55,
+    };
+    let interiors = flat(&stone, &bars, &vec![vec![speck]; 120]);
+    let (cut, rules) = (cut(), BenchRules::default());
+    let walk = FacingWalk::new(ask(&stone, &interiors, &cut, &rules)).expect("a bar");
+    let facing = walk.facing().expect("numbers");
+    let (advised, inside) = (facing.advised.mean(), facing.seen_inside.mean());
+    assert!(advised > 0.99 * inside, "{advised} {inside}");
+    let depth = |i: usize| facing.stop_depth_mm.values()[i];
+    assert!(depth(2) > depth(0) + 0.2, "{} {}", depth(2), depth(0));
+}
+
+/// No rule that looks only at what shows beats seeing inside, in any inside;
+/// and what was learnt on one half is applied to the other.
+#[test]
+fn never_better_than_seeing_inside() {
+    let (_, stone) = slab();
+    let bars: Vec<(f32, f32)> = (0..60)
+        .map(|i| (5.0 + 0.02 * i as f32, 0.2 + 0.03 * (i * 7 % 60) as f32))
+        .collect();
+    let interiors = flat(&stone, &bars, &vec![Vec::new(); 60]);
+    let (cut, rules) = (cut(), BenchRules::default());
+    let walk = FacingWalk::new(ask(&stone, &interiors, &cut, &rules)).expect("a bar");
+    let facing = walk.facing().expect("numbers");
+    for (a, b) in facing
+        .advised
+        .values()
+        .iter()
+        .zip(facing.seen_inside.values())
+    {
+        assert!(a <= b);
+    }
+    let on = walk
+        .going_on(Length::from_mm(0.2))
+        .expect("numbers")
+        .expect("a step");
+    assert_eq!(on.len(), 60);
+    let again = FacingWalk::new(ask(&stone, &interiors, &cut, &rules)).expect("a bar");
+    assert_eq!(again.facing().expect("numbers"), facing);
+}
+
+/// Digging one small deep speck out keeps the rest of a thin bar: by hand the
+/// whole face lowered by 0.6 mm leaves 0.2 mm, below what shows.
+#[test]
+fn a_single_speck_in_thin_colour_is_dug_out_alone() {
+    let (_, stone) = slab();
+    let (cut, rules) = (cut(), BenchRules::default());
+    let standing = stone
+        .ground_from_above(Length::from_mm(0.1), None)
+        .expect("left");
+    // A flat face at 6 mm: the rough sawn level.
+    let face = standing
+        .sawn(&opal_geom::CutPlane::level(6.0))
+        .expect("left");
+    let speck = Speck {
+        kind: opal_evidence::SpeckKind::Sand,
+        at_mm: [12.0, 9.0, 5.7],
+        radius_mm: 0.32,
+    };
+    let interiors = flat(&face, &[(6.0, 0.8); 20], &vec![vec![speck]; 20]);
+    let walk = FacingWalk::new(ask(&face, &interiors, &cut, &rules)).expect("a bar");
+    let relief = walk.relief([12.0, 9.0]).expect("numbers").expect("a speck");
+    assert!(
+        (relief.depth_mm.mean() - 0.62).abs() < 0.02,
+        "{}",
+        relief.depth_mm.mean()
+    );
+    assert!(relief.local.mean() > relief.whole.mean() + 5.0);
+    assert!(walk.relief([9.0, 9.0]).expect("numbers").is_none());
+}

@@ -30,6 +30,8 @@ pub struct Plans {
     pub price_why: Vec<Vec<String>>,
     /// For each plan: what its work costs, middle luck, major units.
     pub mean_cost: Vec<f64>,
+    /// Why the first stands first, and what would change that.
+    pub why: opal_plan::PlanWhy,
     /// What had to be assumed of look and prices, in plain words.
     pub notes: Vec<String>,
 }
@@ -81,6 +83,8 @@ struct PlanInputs {
     look: Look,
     settings: Settings,
     effort: opal_plan::Effort,
+    most_stones: usize,
+    wishes: opal_plan::Wishes,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -198,6 +202,8 @@ impl Job {
                 ..self.settings.clone()
             },
             effort: self.ask.effort,
+            most_stones: self.ask.most_stones,
+            wishes: self.ask.wishes.clone(),
         }
     }
 
@@ -349,7 +355,8 @@ fn make_plans(
         seed: Some(ask.seed),
         effort: ask.effort,
         sizes: settings.sizes.clone(),
-        most_stones: 1,
+        most_stones: ask.most_stones,
+        wishes: ask.wishes.clone(),
         progress: Some(&told),
         cancel: Some(&cancel),
     };
@@ -376,6 +383,7 @@ fn make_plans(
         mean_cost.push(appraiser.middle_cost(&valued.plan));
     }
     Ok(Plans {
+        why: opal_plan::why(stone, interiors, &plans),
         plans,
         price_by,
         price_why,
@@ -390,16 +398,19 @@ fn make_bid(
     interiors: &Interiors,
     plans: &Plans,
 ) -> Result<BidAnswer, JobError> {
-    let best = plans.plans.first().ok_or(PlanError::NoInteriors)?;
     let limits = settings.limits;
-    let bid = opal_value::bid(&best.value.adapting, &limits, settings.currency())?;
+    let (chosen, bid) = best_for_the_bid(plans, settings)?;
+    let best = &plans.plans[chosen];
     let at_asking = evidence
         .piece
         .asking
         .map(|asking| price_of_own_choice(plans, settings, asking))
         .transpose()?;
-    let price_by = plans.price_by.first().copied().flatten();
+    let price_by = plans.price_by.get(chosen).copied().flatten();
     let mut warnings = interiors.warnings.clone();
+    if chosen != 0 {
+        warnings.push(rests_on::SAFER_PLAN.to_owned());
+    }
     if settings.prices_invented() {
         warnings.push(rests_on::INVENTED_PRICES.to_owned());
     }
@@ -415,8 +426,30 @@ fn make_bid(
     })
 }
 
+/// The plan that allows the highest price within the limits, and that price; the
+/// plan with the best mean where none allows more. A safe plan with a smaller
+/// mean may carry a higher price than a bold one whose losses bind.
+fn best_for_the_bid(plans: &Plans, settings: &Settings) -> Result<(usize, Bid), JobError> {
+    let mut best: Option<(usize, Bid)> = None;
+    for (k, valued) in plans.plans.iter().enumerate() {
+        let bid = opal_value::bid(
+            &valued.value.adapting,
+            &settings.limits,
+            settings.currency(),
+        )?;
+        if best
+            .as_ref()
+            .is_none_or(|(_, so_far)| bid.price.minor() > so_far.price.minor())
+        {
+            best = Some((k, bid));
+        }
+    }
+    best.ok_or(JobError::from(PlanError::NoInteriors))
+}
+
 fn price_of_own_choice(plans: &Plans, settings: &Settings, price: Money) -> Result<Bid, JobError> {
-    let best = plans.plans.first().ok_or(PlanError::NoInteriors)?;
+    let (chosen, _) = best_for_the_bid(plans, settings)?;
+    let best = &plans.plans[chosen];
     // Adding nothing in the book's currency refuses a price in another one.
     let nothing = Money::from_minor(0, settings.currency());
     let price = price.plus(nothing)?;

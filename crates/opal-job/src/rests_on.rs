@@ -11,6 +11,10 @@ use opal_value::Bid;
 pub(crate) const INVENTED_PRICES: &str =
     "The prices are the invented example's: put your own in before you pay anyone.";
 
+/// Said where the bid is worked out on another plan than the one with the best mean.
+pub(crate) const SAFER_PLAN: &str = "The plan with the best average risks too much for your limits; this price is worked out on \
+     a safer one, which allows more.";
+
 /// One sentence: what was seen, how many insides were drawn, which prices and
 /// which plan; and, where more looking would pay, what it is worth at most.
 pub(crate) fn sentence(

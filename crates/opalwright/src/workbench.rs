@@ -10,6 +10,7 @@ use opal_server::{
     BidView, Download, Forecast, NamedFile, PlanView, PriceBookText, PriceLook, Scene, StoneCard,
     StoneNumber, StonePage, Watch, Workbench, WorkbenchError,
 };
+use opal_stone::{GridChoice, Stone};
 use opal_units::Money;
 use serde_json::Value;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
@@ -34,6 +35,15 @@ fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
+/// The job, unless somebody works on it.
+fn at_rest(job: &Mutex<Job>) -> Option<MutexGuard<'_, Job>> {
+    match job.try_lock() {
+        Ok(held) => Some(held),
+        Err(TryLockError::Poisoned(held)) => Some(held.into_inner()),
+        Err(TryLockError::WouldBlock) => None,
+    }
+}
+
 fn job_error(error: JobError) -> WorkbenchError {
     match error {
         JobError::Store(error) => store_error(error),
@@ -47,7 +57,9 @@ fn job_error(error: JobError) -> WorkbenchError {
         | JobError::Plan(_)
         | JobError::Price(_)
         | JobError::Bid(_)
-        | JobError::Money(_) => WorkbenchError::NotNow(error.to_string()),
+        | JobError::Money(_)
+        | JobError::Now(_)
+        | JobError::Finish(_) => WorkbenchError::NotNow(error.to_string()),
     }
 }
 
@@ -94,44 +106,34 @@ impl BenchWorkbench {
         self.bench.open_number(StoneNo(stone)).map_err(job_error)
     }
 
-    /// The stone's job, brought up to date with the store. Results that still
-    /// hold are kept.
+    /// The stone's job, as it was left.
     fn job(&self, stone: StoneNumber, opened: &Opened) -> Result<SharedJob, WorkbenchError> {
-        let prices = self.bench.prices().map_err(job_error)?;
         let no = StoneNo(stone);
         let mut jobs = locked(&self.jobs);
         let job = match jobs.iter().position(|(there, _)| *there == no) {
             Some(place) => jobs.remove(place).1,
-            None => Arc::new(Mutex::new(
-                self.bench
-                    .job(opened, &prices, Ask::default())
-                    .map_err(job_error)?,
-            )),
+            None => {
+                let prices = self.bench.prices().map_err(job_error)?;
+                let job = self.bench.job(opened, &prices, Ask::default());
+                Arc::new(Mutex::new(job.map_err(job_error)?))
+            }
         };
         jobs.insert(0, (no, Arc::clone(&job)));
         jobs.truncate(N_JOBS_KEPT);
-        drop(jobs);
-        {
-            let mut held = locked(&job);
-            held.set_evidence(opened.evidence.clone());
-            held.set_settings(prices.settings);
-        }
         Ok(job)
     }
 
-    /// True while a run holds the stone's job: nobody should wait for it.
-    fn is_running(&self, stone: StoneNumber) -> bool {
-        locked(&self.jobs)
-            .iter()
-            .find(|(no, _)| *no == StoneNo(stone))
-            .is_some_and(|(_, job)| matches!(job.try_lock(), Err(TryLockError::WouldBlock)))
+    /// Brings a job up to date with the store; results that still hold are kept.
+    fn refresh(&self, job: &mut Job, opened: &Opened) -> Result<(), WorkbenchError> {
+        let prices = self.bench.prices().map_err(job_error)?;
+        job.set_evidence(opened.evidence.clone());
+        job.set_settings(prices.settings);
+        Ok(())
     }
 
-    /// The job where its answer is there and still holds.
+    /// The job where its answer is there and still holds. A job that is being
+    /// worked on is not waited for: its answer is not there yet.
     fn finished(&self, stone: StoneNumber) -> Result<Option<SharedJob>, WorkbenchError> {
-        if self.is_running(stone) {
-            return Ok(None);
-        }
         let opened = self.open(stone)?;
         let there = locked(&self.jobs)
             .iter()
@@ -140,8 +142,37 @@ impl BenchWorkbench {
             return Ok(None);
         }
         let job = self.job(stone, &opened)?;
-        let fresh = locked(&job).stale().is_empty();
+        let fresh = match at_rest(&job) {
+            Some(mut held) => {
+                self.refresh(&mut held, &opened)?;
+                held.stale().is_empty()
+            }
+            None => false,
+        };
         Ok(fresh.then_some(job))
+    }
+
+    /// The stone as a solid, and whether the forecast is there. While the
+    /// forecast is being worked out the solid is built beside it, so that the
+    /// page need not wait.
+    fn solid(
+        &self,
+        stone: StoneNumber,
+        opened: &Opened,
+    ) -> Result<(Arc<Stone>, bool), WorkbenchError> {
+        let job = self.job(stone, opened)?;
+        match at_rest(&job) {
+            Some(mut held) => {
+                self.refresh(&mut held, opened)?;
+                let solid = held.stone(&NoProgress).map_err(job_error)?;
+                Ok((solid, held.stale().is_empty()))
+            }
+            None => {
+                let solid = Stone::from_evidence(&opened.evidence, GridChoice::Auto)
+                    .map_err(WorkbenchError::Faults)?;
+                Ok((Arc::new(solid), false))
+            }
+        }
     }
 
     fn must_be_finished(&self, stone: StoneNumber) -> Result<SharedJob, WorkbenchError> {
@@ -271,17 +302,7 @@ impl Workbench for BenchWorkbench {
             .record
             .clone()
             .ok_or_else(|| WorkbenchError::Internal("a stone without a record".to_owned()))?;
-        let (solid, forecast_ready) = if self.is_running(stone) {
-            let solid =
-                opal_stone::Stone::from_evidence(&opened.evidence, opal_stone::GridChoice::Auto)
-                    .map_err(WorkbenchError::Faults)?;
-            (Arc::new(solid), false)
-        } else {
-            let job = self.job(stone, &opened)?;
-            let mut job = locked(&job);
-            let solid = job.stone(&NoProgress).map_err(job_error)?;
-            (solid, job.stale().is_empty())
-        };
+        let (solid, forecast_ready) = self.solid(stone, &opened)?;
         Ok(StonePage {
             card: self.card(&record, &opened)?,
             evidence: document(&opened),
@@ -296,6 +317,7 @@ impl Workbench for BenchWorkbench {
         let opened = self.open(stone)?;
         let job = self.job(stone, &opened)?;
         let mut job = locked(&job);
+        self.refresh(&mut job, &opened)?;
         let told = Told(watch);
         let plan = job.plan_doc(&told).map_err(job_error)?;
         let bid = job.bid_doc(&told).map_err(job_error)?;
@@ -397,8 +419,7 @@ impl Workbench for BenchWorkbench {
 
     fn scan(&self, stone: StoneNumber) -> Result<Option<Arc<opal_geom::TriMesh>>, WorkbenchError> {
         let opened = self.open(stone)?;
-        let job = self.job(stone, &opened)?;
-        let solid = locked(&job).stone(&NoProgress).map_err(job_error)?;
+        let (solid, _) = self.solid(stone, &opened)?;
         Ok(solid.mesh.clone())
     }
 

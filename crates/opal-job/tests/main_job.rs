@@ -18,10 +18,9 @@ fn settings() -> Settings {
 }
 
 fn evidence(text: &str) -> Evidence {
-    match read_evidence("piece.toml", text.as_bytes(), &NoAttachments) {
-        Ok(evidence) => evidence,
-        Err(faults) => panic!("{faults}"),
-    }
+    read_evidence("piece.toml", text.as_bytes(), &NoAttachments)
+        .map_err(|faults| faults.to_string())
+        .expect("the piece reads")
 }
 
 fn ask(n_interiors: usize) -> Ask {

@@ -52,4 +52,5 @@ def main():
     (root / "examples" / "scan-rough.ply").write_bytes(header.encode() + body)
 
 
-main()
+if __name__ == "__main__":
+    main()

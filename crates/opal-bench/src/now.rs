@@ -258,11 +258,7 @@ pub fn now(ask: &NowAsk<'_>) -> Result<Now, NowError> {
     if let Some(way) = best {
         let plan = &ask.plans[way.plan];
         match plan.cuts.first().filter(|_| uncut) {
-            Some(cut) => open.push((
-                Action::Saw,
-                format!("Saw: {}.", cut.words.trim_end_matches('.')),
-                draws(way.net.clone())?,
-            )),
+            Some(cut) => open.push((Action::Saw, cut.words.clone(), draws(way.net.clone())?)),
             None => face_actions(ask, way, wheel_at, &mut open, &mut notes)?,
         }
         if ask.worked.stage < Stage::FaceOpen

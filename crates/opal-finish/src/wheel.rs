@@ -131,6 +131,21 @@ impl Wheel {
         }
     }
 
+    /// What must be seen under the loupe before the wheel is changed (common
+    /// practice, no source).
+    #[must_use]
+    pub fn look_for(&self) -> &'static str {
+        // Chosen: from 40 µm up a wheel roughs, from 10 µm up it shapes and smooths.
+        match (self.damage_um, self.grain.size.um()) {
+            (None, _) => "a lamp mirrored sharply from edge to edge, no haze, no ripple",
+            (Some(_), um) if um >= 40.0 => {
+                "only even scratches of this wheel, no pits, no chips along the edge"
+            }
+            (Some(_), um) if um >= 10.0 => "no scratch of the wheel before",
+            (Some(_), _) => "an even satin; a bright line is an old scratch: go back a wheel",
+        }
+    }
+
     /// The wheel after the log has told of one stint: `removed` stone in `minutes`.
     #[must_use]
     pub fn after_stint(mut self, removed: opal_units::Volume, minutes: f64) -> Self {
@@ -158,6 +173,13 @@ mod tests {
                 .all(|wheel| wheel.damage_um.is_some())
         );
         assert!(wheels.last().is_some_and(|wheel| wheel.damage_um.is_none()));
+    }
+
+    #[test]
+    fn every_stage_of_the_usual_set_has_its_own_check() {
+        let mut checks: Vec<&str> = usual_wheels().iter().map(Wheel::look_for).collect();
+        checks.dedup();
+        assert_eq!(checks.len(), 4);
     }
 
     /// A stint at twice the believed rate raises the belief, but not all the way.

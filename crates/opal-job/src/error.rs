@@ -42,6 +42,12 @@ pub enum JobError {
     /// The bench sheet could not be drawn.
     #[error("the bench sheet could not be drawn: {0}")]
     Sheet(#[from] SheetError),
+    /// What to do next could not be ranked.
+    #[error("what to do next could not be ranked: {0}")]
+    Now(#[from] opal_bench::NowError),
+    /// The wheels could not be scheduled.
+    #[error("the wheels could not be scheduled: {0}")]
+    Finish(#[from] opal_finish::ScheduleError),
     /// There is no such plan.
     #[error("there is no plan number {asked}; there are {there}")]
     NoSuchPlan {

@@ -5,7 +5,9 @@
 
 mod appraise;
 mod ask;
+mod at_the_bench;
 mod bench;
+mod bench_events;
 mod documents;
 mod error;
 mod job;
@@ -20,7 +22,9 @@ mod stone_file;
 
 pub use appraise::BookAppraiser;
 pub use ask::Ask;
+pub use at_the_bench::{AtTheBench, FinishAsk};
 pub use bench::{Bench, Opened, PricesInForce, TakeIn, VERSION};
+pub use bench_events::{event_from_json, event_to_json};
 pub use documents::{list_doc, record_doc};
 pub use error::JobError;
 pub use job::{BidAnswer, Job, Plans};

@@ -8,6 +8,7 @@ mod bid;
 mod demo;
 mod figure;
 mod interior;
+mod now;
 mod plan;
 mod show;
 
@@ -15,6 +16,10 @@ pub use bid::{AtAskingDoc, BID_FORMAT, BidDoc, BidFacts, LimitDoc, binding_key};
 pub use demo::{DEMO_FORMAT, DemoDoc};
 pub use figure::{Amount, Figure, Quantiles};
 pub use interior::{BarDoc, INTERIOR_FORMAT, InteriorDoc, PointDoc};
+pub use now::{
+    AdviceDoc, DepthDoc, FINISH_FORMAT, FacingDoc, FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc,
+    NOW_FORMAT, NowDoc, OffcutDoc, TurnOfWheelDoc, length_figure, money_figure,
+};
 pub use plan::{
     CutStoneDoc, PLAN_FORMAT, PlanDoc, RevisionDoc, SawCutDoc, StockDoc, ValueDoc, WayToCutDoc,
     plan_key,
@@ -55,5 +60,11 @@ pub fn schemas() -> Vec<(&'static str, String)> {
         ("show-1.schema.json", text(schemars::schema_for!(ShowDoc))),
         ("list-1.schema.json", text(schemars::schema_for!(ListDoc))),
         ("demo-1.schema.json", text(schemars::schema_for!(DemoDoc))),
+        ("log-1.schema.json", text(schemars::schema_for!(LogDoc))),
+        ("now-1.schema.json", text(schemars::schema_for!(NowDoc))),
+        (
+            "finish-1.schema.json",
+            text(schemars::schema_for!(FinishDoc)),
+        ),
     ]
 }

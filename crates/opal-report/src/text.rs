@@ -3,12 +3,14 @@
 
 mod bid;
 mod interior;
+mod now;
 mod plan;
 mod show;
 mod spread;
 
 pub use bid::bid;
 pub use interior::interior;
+pub use now::{finish, log, now};
 pub use plan::{family_words, plans, stone_words};
 pub use show::{list, show};
 pub use spread::{in_a_hundred, money, spread_bar};

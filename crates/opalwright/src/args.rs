@@ -39,6 +39,12 @@ pub(crate) enum Command {
     Plan(Plan),
     /// The most to pay for it, and what happens at that price.
     Bid(Bid),
+    /// Log what happened to a stone at the bench.
+    Log(crate::commands::log::Log),
+    /// What to do next at the bench, ranked, with the risk of each.
+    Now(crate::commands::now::Now),
+    /// Which wheel when, how deep, how long.
+    Finish(crate::commands::finish::Finish),
     /// Write the bench sheet of a plan: a PDF, true to scale.
     Sheet(Sheet),
     /// Show your price book, or put a new one in force.

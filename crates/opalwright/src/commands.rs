@@ -4,8 +4,11 @@ mod backup;
 mod bid;
 mod demo;
 mod export;
+pub(crate) mod finish;
 mod import;
 mod interior;
+pub(crate) mod log;
+pub(crate) mod now;
 mod output;
 mod plan;
 mod price_book;
@@ -29,6 +32,9 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Command::Interior(command) => interior::run(args, command),
         Command::Plan(command) => plan::run(args, command),
         Command::Bid(command) => bid::run(args, command),
+        Command::Log(command) => log::run(args, command),
+        Command::Now(command) => now::run(args, command),
+        Command::Finish(command) => finish::run(args, command),
         Command::Sheet(command) => sheet::run(args, command),
         Command::PriceBook(command) => price_book::run(args, command),
         Command::Export(command) => export::run(args, command),

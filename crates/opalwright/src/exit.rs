@@ -160,6 +160,11 @@ impl From<JobError> for Failure {
                 Kind::Data,
                 "the rules stand under [bench] in the price book",
             ),
+            JobError::Finish(_) => (Kind::User, ""),
+            JobError::Now(_) => (
+                Kind::Data,
+                "opalwright log STONE list shows what was logged",
+            ),
             JobError::NoSuchPlan { .. } => (Kind::User, "opalwright plan numbers them"),
             JobError::Cancelled => (Kind::Stopped, ""),
             JobError::Plan(_) | JobError::Draws(_) | JobError::Document(_) | JobError::Sheet(_) => {

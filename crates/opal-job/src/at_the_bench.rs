@@ -1,0 +1,387 @@
+//! The use cases at the bench: log what happened, ask what now, plan the finish.
+
+use crate::appraise::BookAppraiser;
+use crate::ask::Ask;
+use crate::bench::{Bench, Opened, PricesInForce};
+use crate::bench_events::{event_to_json, kept, of_record, words};
+use crate::error::JobError;
+use crate::ports::{StoreError, StoreFault};
+use crate::records::{StoneNo, fingerprint};
+use jiff::Timestamp;
+use opal_bench::{Action, Event, Now, NowAsk, Stage, Worked, insides, now, replay, taught};
+use opal_finish::{Schedule, ScheduleAsk, Wheel, usual_wheels};
+use opal_interior::DrawOptions;
+use opal_plan::{Effort, Plan, PlanOptions};
+use opal_reference::cautions::{self, Step};
+use opal_report::json::{
+    AdviceDoc, DepthDoc, FINISH_FORMAT, FacingDoc, FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc,
+    NOW_FORMAT, NowDoc, OffcutDoc, TurnOfWheelDoc, length_figure, money_figure,
+};
+use opal_stone::Stone;
+use opal_units::{Area, Length};
+
+/// A stone that is being worked: as it was taken in, what happened, as it is now.
+#[derive(Clone, Debug)]
+pub struct AtTheBench {
+    /// What was taken in.
+    pub opened: Opened,
+    /// The rough as it was taken in.
+    pub taken_in: Stone,
+    /// What happened, oldest first.
+    pub events: Vec<(Timestamp, Event)>,
+    /// As it is now.
+    pub worked: Worked,
+}
+
+/// What to finish.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FinishAsk {
+    /// Area of the face.
+    pub face: Area,
+    /// Stock above the wanted face when the first wheel starts.
+    pub stock: Length,
+    /// How surely no wheel's damage is to reach the face.
+    pub confidence: f64,
+    /// Minutes that a change of wheel takes.
+    pub change_minutes: f64,
+}
+
+/// Draws of the minutes. Chosen: quantiles to about a hundredth.
+const N_MINUTES: usize = 2000;
+
+impl Bench {
+    /// A stone of the store with all that was logged of it, as it is now.
+    ///
+    /// # Errors
+    /// No such stone; the store fails; events that this version refuses.
+    pub fn at_the_bench(&self, name_or_no: &str, ask: &Ask) -> Result<AtTheBench, JobError> {
+        let opened = self.open(name_or_no)?;
+        let mut events = Vec::new();
+        if let Some(record) = &opened.record {
+            for logged in self.ports().store.events(record.no)? {
+                if let Some(event) = of_record(&logged) {
+                    events.push((logged.at, event?));
+                }
+            }
+        }
+        AtTheBench::new(opened, events, ask)
+    }
+
+    /// Logs an event; refused, and nothing stored, when it cannot have happened.
+    ///
+    /// # Errors
+    /// No such stone; the store fails; what is wrong with the event.
+    pub fn log(&self, name_or_no: &str, event: Event, ask: &Ask) -> Result<AtTheBench, JobError> {
+        let before = self.at_the_bench(name_or_no, ask)?;
+        let no = number(&before.opened)?;
+        let at = self.ports().clock.now();
+        let mut events = before.events;
+        events.push((at, event.clone()));
+        let after = AtTheBench::new(before.opened, events, ask)?;
+        self.ports().store.add_event(no, &kept(&event)?, at)?;
+        Ok(after)
+    }
+
+    /// The fingerprint of everything that an answer at the bench rests on.
+    ///
+    /// # Errors
+    /// None that is known.
+    pub fn inputs_at_the_bench(
+        &self,
+        at: &AtTheBench,
+        prices: &PricesInForce,
+        ask: &Ask,
+    ) -> Result<String, JobError> {
+        let mut log = String::new();
+        for (_, event) in &at.events {
+            log += &event_to_json(event)?.to_string();
+        }
+        let inputs = self.inputs(&at.opened, prices, ask);
+        Ok(fingerprint(&[inputs.as_bytes(), log.as_bytes()]))
+    }
+}
+
+fn number(opened: &Opened) -> Result<StoneNo, StoreError> {
+    opened
+        .record
+        .as_ref()
+        .map(|record| record.no)
+        .ok_or_else(|| StoreError::new(StoreFault::NoStone, "the stone was not taken in"))
+}
+
+impl AtTheBench {
+    /// From what was taken in and what happened since.
+    ///
+    /// # Errors
+    /// A shape or events that cannot be.
+    pub fn new(
+        opened: Opened,
+        events: Vec<(Timestamp, Event)>,
+        ask: &Ask,
+    ) -> Result<Self, JobError> {
+        let taken_in = Stone::from_evidence(&opened.evidence, ask.grid())?;
+        let plain: Vec<Event> = events.iter().map(|(_, event)| event.clone()).collect();
+        let worked = replay(&opened.evidence, &taken_in, &plain)?;
+        Ok(Self {
+            opened,
+            taken_in,
+            events,
+            worked,
+        })
+    }
+
+    /// What happened, in machine form.
+    ///
+    /// # Errors
+    /// None that is known.
+    pub fn log_doc(&self) -> Result<LogDoc, JobError> {
+        let worked = &self.worked;
+        let events = self
+            .events
+            .iter()
+            .enumerate()
+            .map(|(k, (at, event))| {
+                Ok(LoggedDoc {
+                    number: k + 1,
+                    at: at.to_string(),
+                    event: event_to_json(event)?,
+                    words: words(event),
+                    stands: worked.standing[k],
+                })
+            })
+            .collect::<Result<Vec<_>, JobError>>()?;
+        let round = |ct: f64| (ct * 1000.0).round() / 1000.0;
+        let whole: f64 = worked.stone.weight.0.carats()
+            + worked
+                .offcuts
+                .iter()
+                .map(|offcut| offcut.stone.weight.0.carats())
+                .sum::<f64>();
+        Ok(LogDoc {
+            format: LOG_FORMAT.to_owned(),
+            piece: worked.evidence.piece.name.clone(),
+            stage: match worked.stage {
+                Stage::Rough => "rough",
+                Stage::Sawn => "sawn",
+                Stage::FaceOpen => "face-open",
+            }
+            .to_owned(),
+            weight_ct: round(worked.stone.weight.0.carats()),
+            wheel: worked.wheel.clone(),
+            events,
+            offcuts: worked
+                .offcuts
+                .iter()
+                .map(|offcut| OffcutDoc {
+                    event: offcut.event,
+                    name: offcut.name.clone(),
+                    weight_ct: round(offcut.stone.weight.0.carats()),
+                    // Rough is priced by weight, so the shares are those of the weights.
+                    share_of_cost: round(offcut.stone.weight.0.carats() / whole),
+                })
+                .collect(),
+            notes: worked.notes.clone(),
+        })
+    }
+
+    /// What to do next, from all that was seen so far.
+    ///
+    /// # Errors
+    /// Insides that cannot be drawn, a price book that does not cover the stone.
+    pub fn now(&self, prices: &PricesInForce, ask: &Ask) -> Result<(Now, Vec<String>), JobError> {
+        let settings = &prices.settings;
+        let worked = &self.worked;
+        let options = DrawOptions {
+            n: ask.n_interiors,
+            seed: ask.seed,
+        };
+        let interiors = insides(worked, &self.taken_in, &options)?;
+        let appraiser = BookAppraiser::new(
+            &worked.evidence,
+            &worked.stone,
+            settings,
+            interiors.n,
+            ask.seed,
+        )?;
+        let options = PlanOptions {
+            seed: Some(ask.seed),
+            effort: Effort::Quick,
+            sizes: settings.sizes.clone(),
+            most_stones: 1,
+            ..PlanOptions::default()
+        };
+        let valued = opal_plan::plan(
+            &worked.stone,
+            &interiors,
+            &appraiser,
+            &settings.rules,
+            &options,
+        )?;
+        let plans: Vec<Plan> = valued.into_iter().map(|valued| valued.plan).collect();
+        let wheels = taught(&usual_wheels(), worked);
+        let now = now(&NowAsk {
+            worked,
+            interiors: &interiors,
+            plans: &plans,
+            appraiser: &appraiser,
+            rules: &settings.rules,
+            wheels: &wheels,
+            minute: settings.costs.labour_per_hour / 60.0,
+            seed: ask.seed,
+        })?;
+        let mut notes = now.notes.clone();
+        notes.extend(interiors.warnings.clone());
+        if settings.prices_invented() {
+            notes.push(crate::rests_on::INVENTED_PRICES.to_owned());
+        }
+        Ok((now, notes))
+    }
+
+    /// What to do next, in machine form.
+    ///
+    /// # Errors
+    /// As [`AtTheBench::now`].
+    pub fn now_doc(&self, prices: &PricesInForce, ask: &Ask) -> Result<NowDoc, JobError> {
+        let (now, notes) = self.now(prices, ask)?;
+        let levels = &ask.levels;
+        let cents = |v: f64| (v * 100.0).round() / 100.0 + 0.0;
+        let share = |v: f64| (v * 1e4).round() / 1e4;
+        let advice = now
+            .advice
+            .iter()
+            .map(|one| {
+                let (action, at_mm, depth_mm) = match one.action {
+                    Action::OpenWindow { at_mm } => ("open-window", Some(at_mm), None),
+                    Action::Saw => ("saw", None, None),
+                    Action::TakeOff { depth } => ("take-off", None, Some(depth.mm())),
+                    Action::DigOut { at_mm, .. } => ("dig-out", Some(at_mm), None),
+                    Action::FinerWheel { .. } => ("finer-wheel", None, None),
+                    Action::StopAndShape => ("stop-and-shape", None, None),
+                    Action::KeepWhole => ("keep-whole", None, None),
+                    Action::SellAsItIs => ("sell-as-it-is", None, None),
+                };
+                AdviceDoc {
+                    action: action.to_owned(),
+                    words: one.words.clone(),
+                    at_mm,
+                    depth_mm,
+                    worth: money_figure(&one.worth, levels),
+                    gain: cents(one.gain),
+                    gain_error: cents(one.gain_error),
+                    ruin: share(one.ruin),
+                }
+            })
+            .collect();
+        let facing = now.facing.as_ref().map(|facing| FacingDoc {
+            blind_mm: share(facing.blind.mm()),
+            stop_depth_mm: length_figure(&facing.stop_depth_mm, levels),
+            advised: money_figure(&facing.advised, levels),
+            stop_now: money_figure(&facing.stop_now, levels),
+            best_fixed_mm: share(facing.best_fixed.0.mm()),
+            best_fixed: money_figure(&facing.best_fixed.1, levels),
+            seen_inside: money_figure(&facing.seen_inside, levels),
+            through: share(
+                facing.advised_through.iter().filter(|t| **t).count() as f64
+                    / facing.advised_through.len() as f64,
+            ),
+            curve: facing
+                .steps
+                .iter()
+                .map(|step| DepthDoc {
+                    depth_mm: share(step.depth.mm()),
+                    worth: money_figure(&step.worth, levels),
+                    covered: share(step.covered),
+                    colour: share(step.colour),
+                    through: share(step.through),
+                })
+                .collect(),
+        });
+        Ok(NowDoc {
+            format: NOW_FORMAT.to_owned(),
+            piece: self.worked.evidence.piece.name.clone(),
+            seed: ask.seed.0,
+            n_interiors: ask.n_interiors,
+            currency: prices.settings.currency().code().to_owned(),
+            prices_invented: prices.settings.prices_invented(),
+            n_events: self.events.len(),
+            advice,
+            facing,
+            notes,
+        })
+    }
+
+    /// The wheels after what this stone's log says of them.
+    #[must_use]
+    pub fn wheels(&self) -> Vec<Wheel> {
+        taught(&usual_wheels(), &self.worked)
+    }
+
+    /// The turns of the wheels for a face, in machine form.
+    ///
+    /// # Errors
+    /// A number out of its range.
+    pub fn finish_doc(&self, what: &FinishAsk, ask: &Ask) -> Result<FinishDoc, JobError> {
+        let wheels = self.wheels();
+        let question = ScheduleAsk {
+            wheels: &wheels,
+            stock: what.stock,
+            face: what.face,
+            confidence: what.confidence,
+            change_minutes: what.change_minutes,
+        };
+        let schedule = Schedule::fastest(&question)?;
+        let minutes = schedule
+            .minutes_spread(&question, ask.seed, N_MINUTES)
+            .ok_or(opal_units::SpreadError::Empty)?;
+        let turns = schedule
+            .turns
+            .iter()
+            .enumerate()
+            .map(|(k, turn)| {
+                let wheel = &wheels[turn.wheel];
+                TurnOfWheelDoc {
+                    wheel: wheel.name.clone(),
+                    grain_um: wheel.grain.size.um(),
+                    from_mm: turn.from.mm(),
+                    to_mm: turn.to.mm(),
+                    minutes: schedule
+                        .turn_minutes(&question, k)
+                        .unwrap_or([turn.minutes; 3]),
+                    look_for: wheel.look_for().to_owned(),
+                }
+            })
+            .collect();
+        let taught_by = self.worked.stints.len();
+        Ok(FinishDoc {
+            format: FINISH_FORMAT.to_owned(),
+            piece: self.worked.evidence.piece.name.clone(),
+            face_mm2: what.face.mm2(),
+            stock_mm: what.stock.mm(),
+            confidence: what.confidence,
+            minutes: length_figure(&minutes, &ask.levels),
+            leave_after_first_mm: schedule.leave_after_first.mm(),
+            turns,
+            cautions: [Step::Grind, Step::Polish]
+                .into_iter()
+                .flat_map(cautions::at)
+                .map(|caution| caution.text.clone())
+                .fold(Vec::new(), |mut seen, text| {
+                    if !seen.contains(&text) {
+                        seen.push(text);
+                    }
+                    seen
+                }),
+            rests_on: vec![
+                "damage depths published for glass, carried over to opal to a factor of two"
+                    .to_owned(),
+                if taught_by == 0 {
+                    "a usual set of wheels and rates; log wheel changes with minutes to make them \
+                     your own"
+                        .to_owned()
+                } else {
+                    format!("the rates that {taught_by} stints of your own log taught")
+                },
+            ],
+        })
+    }
+}

@@ -5,10 +5,12 @@
 mod calibration;
 mod calibration_drawing;
 mod calibration_report;
+mod facing;
 mod invented;
 mod tally;
 
 pub use calibration::{CalibrationOptions, CalibrationReport, Cell, Evidenced, calibration};
 pub use calibration_report::{CALIBRATION_FORMAT, CalibrationDoc, CellDoc, CoverageDoc, TallyDoc};
+pub use facing::{FacingOptions, FacingReport, FacingStudyError, WAYS, facing};
 pub use invented::{InventedStone, invented_stone};
 pub use tally::Tally;

@@ -6,7 +6,7 @@ use crate::exit::Failure;
 use crate::watch::Watch;
 use clap::{Args as ClapArgs, Subcommand, ValueEnum};
 use opal_job::{Progress as _, Stage};
-use opal_study::{CalibrationOptions, Evidenced, calibration};
+use opal_study::{CalibrationOptions, Evidenced, FacingOptions, calibration, facing};
 use opal_testkit::{Departing, measured_surfaces, surfaces_in};
 use opal_units::Seed;
 use std::path::PathBuf;
@@ -25,6 +25,25 @@ pub(crate) struct Study {
 enum Question {
     /// Do the intervals hold what they say, on invented stones with known insides?
     Calibration(Calibration),
+    /// What is the advice to go on or to stop worth, against fixed rules and
+    /// against seeing inside?
+    Facing(Facing),
+}
+
+#[derive(Debug, ClapArgs)]
+struct Facing {
+    /// Stones.
+    #[arg(long, value_name = "N", default_value_t = 200)]
+    stones: usize,
+    /// Possible insides drawn for each stone.
+    #[arg(long, value_name = "M", default_value_t = 240)]
+    interiors: usize,
+    /// The law of the truth.
+    #[arg(long, value_enum, default_value = "assumed")]
+    law: LawWord,
+    /// What the stones are drawn from: the same seed gives the same answer.
+    #[arg(long, default_value_t = 2024)]
+    seed: u64,
 }
 
 /// The law that the known insides follow.
@@ -86,7 +105,32 @@ struct Calibration {
 pub(super) fn run(_: &Args, command: &Study) -> Result<(), Failure> {
     match &command.question {
         Question::Calibration(asked) => run_calibration(asked),
+        Question::Facing(asked) => run_facing(asked),
     }
+}
+
+fn run_facing(asked: &Facing) -> Result<(), Failure> {
+    for (name, value, least) in [
+        ("--stones", asked.stones, 1),
+        ("--interiors", asked.interiors, 20),
+    ] {
+        if !(least..=MOST).contains(&value) {
+            return Err(Failure::user(format!(
+                "{name} is {value}, it must be from {least} to {MOST}"
+            )));
+        }
+    }
+    let options = FacingOptions {
+        stones: asked.stones,
+        interiors: asked.interiors,
+        law: asked.law.departing(),
+        seed: Seed(asked.seed),
+    };
+    let watch = Watch::new();
+    let report = facing(&options, &|share| watch.at(Stage::Plans, share))
+        .map_err(|error| Failure::internal(error.to_string()))?;
+    watch.clear();
+    say(&report.table())
 }
 
 fn run_calibration(asked: &Calibration) -> Result<(), Failure> {

@@ -1,0 +1,282 @@
+//! What the advice to go on or to stop is worth: invented stones with known
+//! insides, faced by the advice, by fixed rules, and by one who sees inside.
+
+use crate::invented::{InventedStone, invented_stone};
+use opal_bench::{FacingAsk, FacingError, FacingWalk};
+use opal_evidence::{Evidence, Form};
+use opal_interior::{BarDraws, CrackDraws, DrawOptions, InteriorError, Interiors};
+use opal_plan::{
+    Appraiser, BenchRules, CutStone, Effort, Plan, PlanError, PlanKind, PlanOptions, StoneDraw,
+    plan,
+};
+use opal_testkit::{Departing, Looking, look_over};
+use opal_units::{Length, Seed};
+use rand::RngExt as _;
+use thiserror::Error;
+
+/// What to run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FacingOptions {
+    /// Stones.
+    pub stones: usize,
+    /// Possible insides that the advice is learnt on.
+    pub interiors: usize,
+    /// The law of the truth.
+    pub law: Departing,
+    /// Where it all starts from.
+    pub seed: Seed,
+}
+
+impl Default for FacingOptions {
+    fn default() -> Self {
+        Self {
+            stones: 200,
+            interiors: 240,
+            law: Departing::Not,
+            seed: Seed(2024),
+        }
+    }
+}
+
+/// Why the study stopped.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum FacingStudyError {
+    /// A stone that could not be forecast.
+    #[error(transparent)]
+    Interior(#[from] InteriorError),
+    /// A stone that could not be planned.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    /// A face that could not be valued.
+    #[error(transparent)]
+    Facing(#[from] FacingError),
+}
+
+/// The ways to stop, in the order of [`FacingReport::means`].
+pub const WAYS: [&str; 5] = [
+    "the advice",
+    "stop when half the face shows colour",
+    "stop when no potch lies on the face",
+    "chase every speck",
+    "seeing inside",
+];
+
+/// How the ways to stop did.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct FacingReport {
+    /// For each stone: what each way brought, invented money.
+    pub stones: Vec<[f64; 5]>,
+    /// For each stone: what the advice was forecast to bring.
+    pub forecast: Vec<f64>,
+    /// Stones on which the advice ended with the bar gone through somewhere.
+    pub through: usize,
+    /// Stones that were left out: nothing could be cut, or no bar was seen.
+    pub left_out: usize,
+}
+
+/// An invented market: carats, paid by how clean the face is and by how thick
+/// the colour is up to 0.8 mm; nothing for a broken stone.
+struct InventedMarket;
+
+impl Appraiser for InventedMarket {
+    fn worth(&self, _: &CutStone, draw: &StoneDraw, _: usize) -> f64 {
+        if !draw.whole {
+            return 0.0;
+        }
+        let bright = (draw.mean_colour.mm() / 0.8).min(1.0);
+        30.0 * draw.weight.carats() * draw.clean_share * draw.clean_share * bright
+    }
+
+    fn cost(&self, _: &Plan, _: usize) -> f64 {
+        0.0
+    }
+
+    fn as_it_is(&self, _: usize) -> f64 {
+        0.0
+    }
+}
+
+/// Faces invented stones by every way to stop.
+///
+/// # Errors
+/// A stone that could not be forecast, planned or valued.
+pub fn facing(
+    options: &FacingOptions,
+    progress: &dyn Fn(f64),
+) -> Result<FacingReport, FacingStudyError> {
+    let mut report = FacingReport::default();
+    let forms = [Form::Seam, Form::Nobby];
+    for k in 0..options.stones {
+        progress(k as f64 / options.stones as f64);
+        let seed = options.seed.child("facing", k as u64);
+        let invented = invented_stone(forms[k % forms.len()], options.law, &[], seed);
+        match one(&invented, options, seed)? {
+            Some((ways, forecast, through)) => {
+                report.stones.push(ways);
+                report.forecast.push(forecast);
+                report.through += usize::from(through);
+            }
+            None => report.left_out += 1,
+        }
+    }
+    Ok(report)
+}
+
+type Outcome = ([f64; 5], f64, bool);
+
+fn one(
+    invented: &InventedStone,
+    options: &FacingOptions,
+    seed: Seed,
+) -> Result<Option<Outcome>, FacingStudyError> {
+    let mut rng = seed.stream("looking", 0);
+    let looking = Looking {
+        edge_places: rng.random_range(8..=20),
+        windows: rng.random_range(1..=3),
+        sigma_mm: 0.1,
+    };
+    let stone = &invented.stone;
+    let bar = look_over(stone, &invented.bar, looking, seed);
+    if bar.sightings.is_empty() {
+        return Ok(None);
+    }
+    let evidence = Evidence {
+        bars: vec![bar],
+        ..invented.evidence.clone()
+    };
+    let drawing = DrawOptions {
+        n: options.interiors,
+        seed: seed.child("interiors", 0),
+    };
+    let interiors = Interiors::draw(&evidence, stone, &drawing, &|_| {})?;
+    let rules = BenchRules::default();
+    let planning = PlanOptions {
+        seed: Some(seed),
+        effort: Effort::Quick,
+        most_stones: 1,
+        ..PlanOptions::default()
+    };
+    let plans = plan(stone, &interiors, &InventedMarket, &rules, &planning)?;
+    let cut = plans
+        .iter()
+        .find(|valued| matches!(valued.plan.kind, PlanKind::Freeform | PlanKind::Standard))
+        .and_then(|valued| valued.plan.stones.first());
+    let Some(cut) = cut else {
+        return Ok(None);
+    };
+    let walk = FacingWalk::new(FacingAsk {
+        stone,
+        interiors: &interiors,
+        cut,
+        rules: &rules,
+        appraiser: &InventedMarket,
+        damage: Length::from_mm(0.05),
+        cost_per_mm: 5.0,
+        seed,
+    })?;
+    let facing = walk.facing()?;
+    let truth = truth(invented, &evidence, seed)?;
+    let on = walk.on_truth(&truth)?;
+    let [half, full, clean] = on.rules;
+    Ok(Some((
+        [on.advice, half, full, clean, on.knowing],
+        facing.advised.mean(),
+        on.through,
+    )))
+}
+
+/// The true inside as one interior; specks as the form has them, drawn apart
+/// from those that the advice was learnt on.
+fn truth(
+    invented: &InventedStone,
+    evidence: &Evidence,
+    seed: Seed,
+) -> Result<Interiors, InteriorError> {
+    let stone = &invented.stone;
+    let drawing = DrawOptions {
+        n: 2,
+        seed: seed.child("true-specks", 0),
+    };
+    let mut truth = Interiors::draw(evidence, stone, &drawing, &|_| {})?;
+    let (mut top_mm, mut thickness_mm) = (Vec::new(), Vec::new());
+    for k in 0..stone.grid.len() {
+        if !stone.inside(k) {
+            top_mm.push(f32::NAN);
+            thickness_mm.push(0.0);
+            continue;
+        }
+        let at = stone.grid.at_index(k);
+        let top = invented.bar.top_mm(at) as f32;
+        let bottom = top - invented.bar.thickness_mm(at) as f32;
+        let upper = top.clamp(stone.bottom_mm[k], stone.top_mm[k]);
+        let lower = bottom.clamp(stone.bottom_mm[k], stone.top_mm[k]);
+        top_mm.push(upper);
+        thickness_mm.push(upper - lower);
+    }
+    truth.bars = vec![BarDraws {
+        name: "A".to_owned(),
+        top_mm,
+        thickness_mm,
+    }];
+    truth.n = 1;
+    truth.specks.starts.truncate(2);
+    truth.specks.specks.truncate(truth.specks.starts[1]);
+    truth.cracks = CrackDraws {
+        starts: vec![0, 0],
+        cracks: Vec::new(),
+    };
+    truth.skin_inset_mm = vec![0.0];
+    Ok(truth)
+}
+
+impl FacingReport {
+    /// What each way brought on average.
+    #[must_use]
+    pub fn means(&self) -> [f64; 5] {
+        let n = self.stones.len().max(1) as f64;
+        std::array::from_fn(|way| self.stones.iter().map(|s| s[way]).sum::<f64>() / n)
+    }
+
+    /// How much the advice brought over another way, on the same stones: mean
+    /// and standard error.
+    #[must_use]
+    pub fn advice_over(&self, way: usize) -> (f64, f64) {
+        let n = self.stones.len().max(1) as f64;
+        let gains = || self.stones.iter().map(|s| s[0] - s[way]);
+        let mean = gains().sum::<f64>() / n;
+        let square: f64 = gains().map(|g| (g - mean) * (g - mean)).sum();
+        (mean, (square / (n - 1.0).max(1.0) / n).sqrt())
+    }
+
+    /// As a table in plain text.
+    #[must_use]
+    pub fn table(&self) -> String {
+        let means = self.means();
+        let mut out = format!(
+            "{} invented stones ({} left out), invented money\n{:<38} {:>8} {:>9}   advice over it\n",
+            self.stones.len(),
+            self.left_out,
+            "way to stop",
+            "mean",
+            "of seeing"
+        );
+        for (way, name) in WAYS.iter().enumerate() {
+            let share = 100.0 * means[way] / means[4];
+            let over = if way == 0 {
+                String::new()
+            } else {
+                let (mean, error) = self.advice_over(way);
+                format!("{mean:>8.1} ± {error:.1}")
+            };
+            out += &format!("{name:<38} {:>8.1} {share:>7.0} %   {over}\n", means[way]);
+        }
+        let n = self.forecast.len().max(1) as f64;
+        out += &format!(
+            "The advice was forecast to bring {:.1}; the bar was gone through somewhere on {} \
+             stones.\n",
+            self.forecast.iter().sum::<f64>() / n,
+            self.through
+        );
+        out
+    }
+}

@@ -13,7 +13,7 @@ pub use interior::interior;
 pub use now::{finish, log, now};
 pub use plan::{family_words, plans, stone_words};
 pub use show::{list, show};
-pub use spread::{in_a_hundred, money, spread_bar};
+pub use spread::{at_most, in_a_hundred, money, spread_bar};
 
 /// How much to say.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]

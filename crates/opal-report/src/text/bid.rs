@@ -1,6 +1,6 @@
 //! The most to pay, told.
 
-use super::spread::{in_a_hundred, line, money, statistics};
+use super::spread::{at_most, in_a_hundred, line, money, statistics};
 use super::{Detail, listed};
 use crate::json::BidFacts;
 use opal_value::Binding;
@@ -34,7 +34,7 @@ pub fn bid(facts: &BidFacts<'_>, detail: Detail) -> String {
     let mut out = if bid.binding == Binding::NotWorthBuying {
         format!("{}: do not buy.\n", facts.piece)
     } else {
-        format!("{}: pay at most {}.\n", facts.piece, bid.price)
+        format!("{}: pay at most {}.\n", facts.piece, at_most(bid.price))
     };
     out.push_str(&format!("{}\n\nAt that price\n", set_by(facts)));
     out.push_str(&line("gain or loss", &bid.gain, tell));

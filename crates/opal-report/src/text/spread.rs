@@ -48,36 +48,40 @@ pub fn in_a_hundred(share: f64) -> String {
     }
 }
 
-/// Major units with thousands parted and the currency's code. Figures of a
-/// forecast are told in whole units from 20 up: nobody knows them better.
+/// A forecast's money: whole units, three leading figures, thousands parted,
+/// with the currency's code. Nobody knows a forecast better.
 #[must_use]
 pub fn money(major: f64, currency: Currency) -> String {
-    let exact = if major.abs() >= 20.0 {
-        major.round()
-    } else {
-        major
-    };
-    let Ok(amount) = Money::from_major_rounded(exact, currency) else {
-        return format!("{major:.0} {currency}");
-    };
-    let text = amount.amount_text();
-    let (sign, text) = match text.strip_prefix('-') {
-        Some(rest) => ("−", rest),
-        None => ("", text.as_str()),
-    };
-    let (whole, part) = text.split_once('.').unwrap_or((text, ""));
-    let mut out = String::from(sign);
-    for (k, digit) in whole.chars().enumerate() {
-        if k > 0 && (whole.len() - k) % 3 == 0 {
+    let whole = three_figures(major);
+    if !whole.is_finite() {
+        return format!("{major} {currency}");
+    }
+    let digits = format!("{:.0}", whole.abs());
+    let mut out = String::from(if whole < 0.0 { "−" } else { "" });
+    for (k, digit) in digits.chars().enumerate() {
+        if k > 0 && (digits.len() - k).is_multiple_of(3) {
             out.push(',');
         }
         out.push(digit);
     }
-    if !part.is_empty() && major.abs() < 20.0 {
-        out.push('.');
-        out.push_str(part);
-    }
     format!("{out} {currency}")
+}
+
+/// The nearest whole number with at most three leading figures.
+fn three_figures(value: f64) -> f64 {
+    let mut step = 1.0;
+    while value.is_finite() && value.abs() / step >= 1000.0 {
+        step *= 10.0;
+    }
+    (value / step).round() * step
+}
+
+/// The most to pay, told in whole units and never above what was worked out.
+#[must_use]
+pub fn at_most(price: Money) -> String {
+    let whole = Money::from_major_rounded(price.major().floor(), price.currency());
+    let text = whole.unwrap_or(price).to_string();
+    text.replacen(".00 ", " ", 1)
 }
 
 /// One line: what, the bar, and the bounds that hold nine chances in ten.
@@ -117,16 +121,23 @@ mod tests {
     #[test]
     fn money_reads_as_a_price_tag() {
         for (major, text) in [
-            (0.0, "0.00 AUD"),
-            (3.5, "3.50 AUD"),
-            (-12.25, "−12.25 AUD"),
-            (42.25, "42 AUD"),
+            (0.0, "0 AUD"),
+            (-0.2, "0 AUD"),
+            (3.5, "4 AUD"),
+            (-12.25, "−12 AUD"),
             (640.4, "640 AUD"),
-            (12_345.6, "12,346 AUD"),
-            (-1_234_567.0, "−1,234,567 AUD"),
+            (5_897.6, "5,900 AUD"),
+            (12_345.6, "12,300 AUD"),
+            (-1_234_567.0, "−1,230,000 AUD"),
         ] {
             assert_eq!(money(major, aud()), text);
         }
+    }
+
+    #[test]
+    fn a_bid_is_never_told_higher_than_it_is() {
+        let price = Money::parse("669.62", aud()).expect("an amount");
+        assert_eq!(at_most(price), "669 AUD");
     }
 
     #[test]

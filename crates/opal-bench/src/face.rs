@@ -222,7 +222,8 @@ impl<'a> Face<'a> {
                 if left >= showing {
                     depths.push(left);
                 }
-            } else {
+            } else if face < top {
+                // Ground away; not merely missing below a thin skin.
                 seen.through += 1.0;
             }
             if node.rho >= EDGE_FROM {
@@ -328,8 +329,9 @@ impl<'a> Face<'a> {
             .iter()
             .map(|s| (near(s.at_mm[0], s.at_mm[1]), s))
             .filter(|(away, s)| {
+                // It shows on the face, or did just above it.
                 let deep = face - f64::from(s.at_mm[2]);
-                *away < 1.0 && deep.abs() <= f64::from(s.radius_mm) + 0.2
+                *away < 1.0 && deep.abs() <= f64::from(s.radius_mm) + 0.3
             })
             .min_by(|a, b| a.0.total_cmp(&b.0))
             .map(|(_, s)| (face - f64::from(s.at_mm[2]) + f64::from(s.radius_mm)).max(0.0))

@@ -1,10 +1,12 @@
 //! The possible insides of a stone that is being worked.
 
 use crate::Worked;
+use opal_evidence::ExposureKind;
 use opal_interior::{
     BarDraws, CrackDraws, DrawOptions, InteriorError, Interiors, SpeckDraws, bar_at,
 };
 use opal_stone::Stone;
+use rand::RngExt as _;
 
 /// Draws that a face which still shows potch may ask for, at most, over what
 /// was wanted. Chosen: because beyond it the answer would come too late.
@@ -72,8 +74,40 @@ pub fn insides(
         (Some(drawn), None) => drawn,
         (None, None) => return Err(InteriorError::Number { n: options.n }),
     };
+    sink_specks(&mut interiors, worked);
     cut_off(&mut interiors, &worked.stone);
     Ok(interiors)
+}
+
+/// Puts the ball of every speck seen on a face where it shows the section that
+/// was seen: its middle lies below or above the face (above: most of it is
+/// ground away), either being as likely.
+fn sink_specks(interiors: &mut Interiors, worked: &Worked) {
+    let seen: Vec<([f32; 3], f64)> = worked
+        .evidence
+        .exposures
+        .iter()
+        .filter(|look| look.kind == ExposureKind::Face)
+        .flat_map(|look| &look.specks)
+        .filter_map(|speck| Some((speck.at_mm?.map(|v| v as f32), speck.diameter.mm())))
+        .collect();
+    for i in 0..interiors.n {
+        let (from, to) = (interiors.specks.starts[i], interiors.specks.starts[i + 1]);
+        let mut rng = interiors.seed.stream("speck-side", i as u64);
+        for (at_mm, section_mm) in &seen {
+            let below = rng.random::<bool>();
+            // Those that were noted stand exactly where they were.
+            let ball = interiors.specks.specks[from..to]
+                .iter_mut()
+                .find(|speck| speck.at_mm == *at_mm);
+            if let Some(ball) = ball {
+                let radius = f64::from(ball.radius_mm);
+                let half = 0.5 * section_mm;
+                let away = (radius * radius - half * half).max(0.0).sqrt() as f32;
+                ball.at_mm[2] += if below { -away } else { away };
+            }
+        }
+    }
 }
 
 /// True when no bar of inside `i` reaches the face where it shows potch.

@@ -236,9 +236,6 @@ pub fn now(ask: &NowAsk<'_>) -> Result<Now, NowError> {
     ways.sort_by(|a, b| mean(&b.net).total_cmp(&mean(&a.net)));
     let mut open: Vec<(Action, String, Draws)> =
         vec![(Action::SellAsItIs, SELL.to_owned(), draws(as_it_is)?)];
-    if let Some(whole) = whole {
-        open.push((Action::KeepWhole, WHOLE.to_owned(), whole));
-    }
     let uncut = ask.worked.stage == Stage::Rough;
     let best = ways.first();
     if let Some(way) = best.filter(|_| !uncut) {
@@ -249,12 +246,15 @@ pub fn now(ask: &NowAsk<'_>) -> Result<Now, NowError> {
             worth,
         ));
     }
-    // The best that can be had without further risk.
+    // The best that can be had without further risk: nothing more is opened.
     let held = open
         .iter()
         .max_by(|a, b| a.2.mean().total_cmp(&b.2.mean()))
         .map(|(_, _, worth)| worth.clone())
         .ok_or(NowError::Worth)?;
+    if let Some(whole) = whole {
+        open.push((Action::KeepWhole, WHOLE.to_owned(), whole));
+    }
     if let Some(way) = best {
         let plan = &ask.plans[way.plan];
         match plan.cuts.first().filter(|_| uncut) {
@@ -285,7 +285,8 @@ pub fn now(ask: &NowAsk<'_>) -> Result<Now, NowError> {
 /// the half second that a wet hand waits.
 const MOST_WAYS: usize = 2;
 const SELL: &str = "Sell it as it is.";
-const WHOLE: &str = "Keep it whole: skin off, outline left, sold as a specimen.";
+const WHOLE: &str =
+    "Keep it whole: open the face along the bar, leave the outline, sell it as a specimen.";
 
 /// The wheel that ordinary roughing starts with: the second coarsest, where
 /// there are three or more (common practice, no source: the coarsest is for

@@ -1,7 +1,7 @@
 //! What is asked of a forecast.
 
 use opal_evidence::{Fault, Faults};
-use opal_plan::Effort;
+use opal_plan::{Effort, Wishes};
 use opal_stone::GridChoice;
 use opal_units::{Length, Seed};
 
@@ -18,13 +18,18 @@ pub struct Ask {
     pub levels: Vec<f64>,
     /// How hard to look for plans.
     pub effort: Effort,
+    /// Most stones in one plan.
+    pub most_stones: usize,
+    /// What the cutter has decided already.
+    pub wishes: Wishes,
 }
 
 impl Default for Ask {
     /// Chosen: 1,000 insides keep the error of a 5 % quantile near one hundredth
     /// in probability (√(0.05 · 0.95 / 1000) = 0.007); the seed is any fixed
     /// number, so that two people get the same answer; the levels are those of
-    /// every spread that is shown.
+    /// every spread that is shown; more than four stones from one piece are
+    /// looked for when asked, because each costs a second.
     fn default() -> Self {
         Self {
             n_interiors: 1000,
@@ -32,6 +37,8 @@ impl Default for Ask {
             cell: None,
             levels: vec![0.05, 0.25, 0.5, 0.75, 0.95],
             effort: Effort::Settled,
+            most_stones: 4,
+            wishes: Wishes::default(),
         }
     }
 }
@@ -40,6 +47,8 @@ impl Default for Ask {
 const N_INTERIORS_MIN: usize = 20;
 /// Most insides: above it memory, not error, is the limit. Chosen.
 const N_INTERIORS_MAX: usize = 20_000;
+/// Most stones in one plan: the search for more takes minutes. Chosen.
+const STONES_MAX: usize = 12;
 
 impl Ask {
     /// Looks it over.
@@ -53,6 +62,13 @@ impl Ask {
                 "interiors",
                 self.n_interiors,
                 format!("it must lie between {N_INTERIORS_MIN} and {N_INTERIORS_MAX}"),
+            ));
+        }
+        if !(1..=STONES_MAX).contains(&self.most_stones) {
+            faults.push(Fault::new(
+                "most_stones",
+                self.most_stones,
+                format!("it must lie between 1 and {STONES_MAX}"),
             ));
         }
         if self.levels.is_empty() {

@@ -6,8 +6,8 @@ use crate::ports::Progress;
 use crate::records::StoneRecord;
 use opal_interior::at_points;
 use opal_report::json::{
-    BidDoc, BidFacts, InteriorDoc, ListDoc, ListedDoc, PLAN_FORMAT, PlanDoc, RecordDoc, ShowDoc,
-    WayToCutDoc, plan_key,
+    BidDoc, BidFacts, InteriorDoc, ListDoc, ListedDoc, PLAN_FORMAT, PlanDoc, PlanWhyDoc, RecordDoc,
+    ShowDoc, WayToCutDoc, plan_key,
 };
 use opal_report::text::{self, Detail};
 use opal_value::PriceUnit;
@@ -125,6 +125,7 @@ impl Job {
                     )
                 })
                 .collect(),
+            why: PlanWhyDoc::new(&plans.why, self.settings().currency()),
             rests_on: words.rests_on,
             warnings: words.warnings,
         })
@@ -144,6 +145,7 @@ impl Job {
             &self.evidence().piece.name,
             &words.plans.plans,
             &words.plans.price_by,
+            &words.plans.why,
             self.settings().currency(),
             &words.rests_on,
             &words.warnings,

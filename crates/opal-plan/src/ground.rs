@@ -1,8 +1,8 @@
 //! What the search knows of the stone: the interiors boiled down to maps.
 
 use crate::rules::BenchRules;
-use opal_geom::Grid;
 use opal_geom::edt::squared_distance_inside;
+use opal_geom::{Grid, Outline};
 use opal_interior::Interiors;
 use opal_stone::Stone;
 use opal_units::Seed;
@@ -20,6 +20,7 @@ pub(crate) struct BarMaps {
 }
 
 /// Stone, interiors, rules, and the maps made of them.
+#[derive(Clone)]
 pub(crate) struct Ground<'a> {
     pub(crate) stone: &'a Stone,
     pub(crate) interiors: &'a Interiors,
@@ -27,6 +28,10 @@ pub(crate) struct Ground<'a> {
     pub(crate) grid: Grid,
     /// Distance to the side of the stone at each node, mm; 0 outside.
     pub(crate) clearance: Vec<f32>,
+    /// False on ground that the cutter forbids.
+    pub(crate) open: Vec<bool>,
+    /// Places that no outline may take in.
+    pub(crate) closed_at: Vec<[f64; 2]>,
     pub(crate) bars: Vec<BarMaps>,
     /// The interiors that the search may look at; the others are kept back so
     /// that what is chosen is valued mostly on interiors it was not chosen by.
@@ -38,6 +43,7 @@ pub(crate) struct Ground<'a> {
     /// Per interior: where the backing left on a whole piece falls between the
     /// least and the most, uniform.
     pub(crate) backing_share: Vec<f64>,
+    seed: Seed,
 }
 
 /// Most interiors that the search looks at. Chosen: the standard error of a
@@ -50,15 +56,22 @@ impl<'a> Ground<'a> {
         interiors: &'a Interiors,
         rules: &'a BenchRules,
         seed: Seed,
+        forbidden: &[Outline],
     ) -> Self {
         let grid = stone.grid;
-        let inside: Vec<bool> = (0..grid.len()).map(|k| stone.inside(k)).collect();
-        // Half a cell: the side of the stone runs between the last node inside
-        // and the first outside.
-        let clearance = squared_distance_inside(&inside, grid.nx, grid.ny)
-            .iter()
-            .map(|&d2| (((d2.sqrt() - 0.5).max(0.0)) * grid.cell_mm) as f32)
+        let clearance = clearance(stone);
+        let open: Vec<bool> = (0..grid.len())
+            .map(|k| !forbidden.iter().any(|f| f.contains(grid.at_index(k))))
             .collect();
+        let mut closed_at: Vec<[f64; 2]> = forbidden
+            .iter()
+            .flat_map(|f| f.points().iter().copied())
+            .collect();
+        closed_at.extend(
+            (0..grid.len())
+                .filter(|&k| !open[k])
+                .map(|k| grid.at_index(k)),
+        );
         let step = interiors.n.div_ceil(MOST_TRAINING).max(1);
         let training: Vec<usize> = (0..interiors.n).step_by(step).collect();
         let bars = (0..interiors.bars.len())
@@ -89,12 +102,59 @@ impl<'a> Ground<'a> {
             rules,
             grid,
             clearance,
+            open,
+            closed_at,
             bars,
             training,
             luck: uniform("plan-breakage"),
             carats_per_mm3,
             backing_share: uniform("plan-specimen-backing"),
+            seed,
         }
+    }
+
+    /// The same for the `k`th stone of a plan, whose luck at the wheel is its own.
+    pub(crate) fn for_stone(&self, k: usize) -> Self {
+        let mut own = self.clone();
+        if k > 0 {
+            let purpose = format!("plan-breakage-{k}");
+            own.luck = (0..self.interiors.n)
+                .map(|i| unit_interval(self.seed.stream(&purpose, i as u64).next_u64()))
+                .collect();
+        }
+        own
+    }
+
+    /// What is left of the stone after a cut, with colour looked for in one bar.
+    pub(crate) fn part<'b>(&self, stone: &'b Stone, bar: usize) -> Ground<'b>
+    where
+        'a: 'b,
+    {
+        let mut part = Ground {
+            stone,
+            interiors: self.interiors,
+            rules: self.rules,
+            grid: self.grid,
+            clearance: clearance(stone),
+            open: self.open.clone(),
+            closed_at: self.closed_at.clone(),
+            bars: Vec::new(),
+            training: self.training.clone(),
+            luck: self.luck.clone(),
+            carats_per_mm3: self.carats_per_mm3.clone(),
+            backing_share: self.backing_share.clone(),
+            seed: self.seed,
+        };
+        part.bars = (0..self.interiors.bars.len())
+            .map(|b| {
+                let mut maps = bar_maps(stone, self.interiors, self.rules, b, &self.training);
+                if b != bar {
+                    maps.chance.fill(0.0);
+                }
+                maps
+            })
+            .collect();
+        part
     }
 
     /// Mean height of a bar's bottom where it is present, mm.
@@ -106,6 +166,17 @@ impl<'a> Ground<'a> {
     pub(crate) fn side_margin(&self) -> f64 {
         (self.rules.skin_allowance + self.rules.finishing_allowance).mm()
     }
+}
+
+/// Distance to the side of the stone at each node, mm. Half a cell less: the
+/// side runs between the last node inside and the first outside.
+fn clearance(stone: &Stone) -> Vec<f32> {
+    let grid = stone.grid;
+    let inside: Vec<bool> = (0..grid.len()).map(|k| stone.inside(k)).collect();
+    squared_distance_inside(&inside, grid.nx, grid.ny)
+        .iter()
+        .map(|&d2| (((d2.sqrt() - 0.5).max(0.0)) * grid.cell_mm) as f32)
+        .collect()
 }
 
 /// The 53 high bits as a number in 0..1.

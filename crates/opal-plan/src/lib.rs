@@ -2,14 +2,20 @@
 //!
 //! Layer 5. Prices are not known here: who has them passes an [`Appraiser`] in.
 
+mod across;
 mod candidate;
+mod causes;
 mod draw;
 mod footprint;
 mod ground;
 mod options;
+mod pack;
+mod partings;
 mod place_freeform;
 mod place_standard;
 mod plan;
+mod reasons;
+mod region;
 mod revisions;
 mod rules;
 mod saw;
@@ -20,11 +26,18 @@ mod surface;
 mod value;
 mod whole;
 mod why;
+mod windows;
+mod wishes;
 
+pub use causes::Cause;
 pub use options::{Effort, PlanError, PlanOptions, Progress, Stage, StandardSize, ValuedPlan};
 pub use plan::{
-    Appraiser, Back, CutKind, CutStone, DomeProfile, NaturalShape, Plan, PlanKind, PlanValue,
-    SawCut, Stock, StoneDraw, StoneForecast,
+    Appraiser, Back, CutKind, CutStone, DomeProfile, NaturalShape, Origin, Plan, PlanKind,
+    PlanValue, SawCut, Stock, StoneDraw, StoneForecast,
 };
+pub use region::Region;
 pub use rules::{BenchRules, DomeChoice};
 pub use search::plan;
+pub use why::{Deciding, PlanWhy, Rival, Turn, why};
+pub use windows::WindowWorth;
+pub use wishes::{Order, PinnedOutline, Wishes, size_title};

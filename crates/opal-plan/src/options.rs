@@ -1,6 +1,7 @@
 //! What is asked of the planner, and what it answers.
 
 use crate::plan::{Plan, PlanKind, PlanValue, StoneForecast};
+use crate::wishes::Wishes;
 use opal_evidence::Faults;
 use opal_units::{Length, Seed};
 use std::sync::atomic::AtomicBool;
@@ -109,6 +110,8 @@ pub struct PlanOptions<'a> {
     pub sizes: Vec<StandardSize>,
     /// Most stones in one plan; several are looked for from 2 on.
     pub most_stones: usize,
+    /// What the cutter has decided already.
+    pub wishes: Wishes,
     /// Told now and then how far it got.
     pub progress: Option<&'a (dyn Fn(Progress) + Sync)>,
     /// Set from outside to end early with the best so far.
@@ -122,6 +125,7 @@ impl std::fmt::Debug for PlanOptions<'_> {
             .field("effort", &self.effort)
             .field("sizes", &self.sizes.len())
             .field("most_stones", &self.most_stones)
+            .field("wishes", &self.wishes)
             .finish_non_exhaustive()
     }
 }
@@ -151,6 +155,39 @@ pub enum PlanError {
     /// Something asked for is out of its range.
     #[error("the bench rules cannot be used: {0}")]
     Rules(Faults),
+    /// What the cutter asks for cannot be planned with.
+    #[error("what is asked for cannot be planned: {0}")]
+    Wishes(Faults),
+    /// The order is larger than the piece.
+    #[error(
+        "the order ({order}) does not fit the piece: of {wanted} stones {fitted} can be cut side \
+         by side; ask for fewer or smaller ones"
+    )]
+    OrderDoesNotFit {
+        /// The order in plain words.
+        order: String,
+        /// Stones asked for.
+        wanted: usize,
+        /// The most that were seated together.
+        fitted: usize,
+    },
+    /// No dome can be laid under a drawn outline.
+    #[error("under the drawn outline {outline} no dome can be laid: there is too little colour")]
+    NothingUnderOutline {
+        /// Which of them, from 0.
+        outline: usize,
+    },
+    /// Drawn outlines that no order of straight cuts frees.
+    #[error(
+        "straight cuts cannot part the {outlines} drawn outlines with {gap_mm:.1} mm between \
+         (the blade, and what is left beside it); move them apart"
+    )]
+    CannotPart {
+        /// How many.
+        outlines: usize,
+        /// What must lie between two of them, mm.
+        gap_mm: f64,
+    },
     /// The interiors were drawn for another stone.
     #[error("the interiors lie on a grid of {interiors} nodes, the stone on one of {stone}")]
     OtherStone {

@@ -101,7 +101,8 @@ pub(crate) fn reachable(ground: &Ground<'_>, allowed: &[bool]) -> Vec<bool> {
         .clearance
         .iter()
         .zip(allowed)
-        .map(|(&c, &a)| a && c >= margin)
+        .zip(&ground.open)
+        .map(|((&c, &a), &open)| a && open && c >= margin)
         .collect()
 }
 
@@ -180,6 +181,7 @@ pub(crate) fn lies_in(ground: &Ground<'_>, outline: &Outline, reach: &[bool]) ->
         .points()
         .iter()
         .all(|&p| ground.grid.nearest(p).is_some_and(|k| reach[k]))
+        && !ground.closed_at.iter().any(|&p| outline.contains(p))
 }
 
 /// Leaves out candidates that hardly differ from a better one.

@@ -5,7 +5,7 @@ use crate::footprint::Footprint;
 use crate::ground::Ground;
 use crate::options::StandardSize;
 use crate::place_freeform::lies_in;
-use crate::plan::Appraiser;
+use crate::plan::{Appraiser, CutKind};
 use crate::score::{best_dome, following_score};
 use opal_geom::Outline;
 use opal_geom::families::family;
@@ -51,17 +51,55 @@ fn seat_size(
     let (length, width) = (size.length.mm(), size.width.mm());
     let shape = family(&size.family, length, width, POINTS)?;
     let kind = standard_kind(&size.family, length, width);
-    coarse_seats(ground, &shape, bar, size, turns, reach)
+    coarse_seats(ground, &shape, bar, size, turns, reach, (2, width / 3.0))
         .into_iter()
-        .filter_map(|seat| {
-            let outline = shape.placed(seat.turn, seat.at);
-            let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
-            best_dome(ground, appraiser, foot, kind.clone(), seat.turn, bar)
-        })
+        .filter_map(|seat| seated(ground, appraiser, &shape, &kind, seat, bar))
         .max_by(|p, q| p.score.total_cmp(&q.score))
 }
 
-/// The two seats with most chance of colour under a thin sample of the shape.
+fn seated(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    shape: &Outline,
+    kind: &CutKind,
+    seat: Seat,
+    bar: usize,
+) -> Option<Candidate> {
+    let outline = shape.placed(seat.turn, seat.at);
+    let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
+    best_dome(ground, appraiser, foot, kind.clone(), seat.turn, bar)
+}
+
+/// Up to `most` seats of one size in each bar, well apart, each with its dome.
+pub(crate) fn seats_of_size(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    reach: &[bool],
+    size: &StandardSize,
+    turns: usize,
+    most: usize,
+) -> Vec<Candidate> {
+    let (length, width) = (size.length.mm(), size.width.mm());
+    let Some(shape) = family(&size.family, length, width, POINTS) else {
+        return Vec::new();
+    };
+    let kind = standard_kind(&size.family, length, width);
+    let seats: Vec<(usize, Seat)> = (0..ground.bars.len())
+        .flat_map(|bar| {
+            let apart = (most, width / 2.0);
+            coarse_seats(ground, &shape, bar, size, turns, reach, apart)
+                .into_iter()
+                .map(move |seat| (bar, seat))
+        })
+        .collect();
+    seats
+        .par_iter()
+        .filter_map(|&(bar, seat)| seated(ground, appraiser, &shape, &kind, seat, bar))
+        .collect()
+}
+
+/// Seats with most chance of colour under a thin sample of the shape: so many,
+/// so far apart (mm).
 fn coarse_seats(
     ground: &Ground<'_>,
     shape: &Outline,
@@ -69,6 +107,7 @@ fn coarse_seats(
     size: &StandardSize,
     turns: usize,
     reach: &[bool],
+    (most, apart): (usize, f64),
 ) -> Vec<Seat> {
     let grid = &ground.grid;
     let chance = &ground.bars[bar].chance;
@@ -112,7 +151,11 @@ fn coarse_seats(
                     grid.nearest([p[0] + at[0], p[1] + at[1]])
                         .is_some_and(|n| reach[n])
                 });
-                if !fits {
+                let holds_closed = || {
+                    let placed = turned.placed(0.0, at);
+                    ground.closed_at.iter().any(|&p| placed.contains(p))
+                };
+                if !fits || (!ground.closed_at.is_empty() && holds_closed()) {
                     continue;
                 }
                 let sum: f32 = inner
@@ -131,12 +174,12 @@ fn coarse_seats(
     seats.sort_by(|p, q| q.chance.total_cmp(&p.chance));
     let mut kept: Vec<Seat> = Vec::new();
     for seat in seats {
-        let far = kept.iter().all(|other| {
-            (other.at[0] - seat.at[0]).hypot(other.at[1] - seat.at[1]) > size.width.mm() / 3.0
-        });
+        let far = kept
+            .iter()
+            .all(|other| (other.at[0] - seat.at[0]).hypot(other.at[1] - seat.at[1]) > apart);
         if far {
             kept.push(seat);
-            if kept.len() == 2 {
+            if kept.len() == most {
                 break;
             }
         }

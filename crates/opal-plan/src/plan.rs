@@ -1,6 +1,7 @@
 //! What a plan is, and what is forecast of it.
 
-use opal_geom::Grid;
+use crate::value::kind_words;
+use opal_geom::{Grid, Outline};
 use opal_units::{Area, Draws, Length, Mass};
 use std::sync::Arc;
 
@@ -125,7 +126,9 @@ pub struct SawCut {
     pub line_mm: [[f64; 2]; 2],
     /// Tilt from upright.
     pub tilt: opal_units::Angle,
-    /// For a cut parallel to the first stone's edge plane: how far above that
+    /// The stone whose edge plane a level cut is parallel to, counted from 0.
+    pub stone: usize,
+    /// For a cut parallel to that stone's edge plane: how far above that
     /// plane the face lies that stays with the stone, mm; negative below it.
     /// The blade runs on the far side of it. `None` for an upright cut.
     pub level_mm: Option<f64>,
@@ -146,6 +149,18 @@ pub struct Stock {
     pub sides: Length,
     /// Volume to be removed by wheel after sawing.
     pub volume: opal_units::Volume,
+}
+
+/// Who thought of a plan.
+#[derive(Clone, Copy, Debug, Default, Eq, Hash, PartialEq)]
+pub enum Origin {
+    /// The search.
+    #[default]
+    Found,
+    /// The cutter drew its outlines.
+    Pinned,
+    /// It fills the cutter's order.
+    Ordered,
 }
 
 /// Which family a plan belongs to.
@@ -174,6 +189,54 @@ pub struct Plan {
     pub cuts: Vec<SawCut>,
     /// What the wheel takes.
     pub stock: Stock,
+    /// Who thought of it.
+    pub origin: Origin,
+}
+
+impl Plan {
+    /// What comes of it, in a few words: `oval 18 × 13 mm`, `2 × round 6 mm and
+    /// freeform about 21 × 14 mm`, `as it is`.
+    #[must_use]
+    pub fn title(&self) -> String {
+        let mut counted: Vec<(String, usize)> = Vec::new();
+        for title in self.stones.iter().map(CutStone::title) {
+            match counted.iter_mut().find(|c| c.0 == title) {
+                Some(same) => same.1 += 1,
+                None => counted.push((title, 1)),
+            }
+        }
+        if counted.is_empty() {
+            return "as it is".to_owned();
+        }
+        let each: Vec<String> = counted
+            .into_iter()
+            .map(|(title, count)| {
+                if count == 1 {
+                    title
+                } else {
+                    format!("{count} × {title}")
+                }
+            })
+            .collect();
+        each.join(" and ")
+    }
+}
+
+impl CutStone {
+    /// What it is and how large: `oval 18 × 13 mm`, `freeform about 21 × 14 mm`.
+    #[must_use]
+    pub fn title(&self) -> String {
+        let name = match &self.kind {
+            CutKind::Standard { .. } => return kind_words(&self.kind),
+            CutKind::Freeform => "freeform",
+            CutKind::Specimen => "specimen",
+        };
+        let Some(outline) = Outline::new(self.outline_mm.clone()) else {
+            return name.to_owned();
+        };
+        let sizes = outline.calliper_sizes();
+        format!("{name} about {:.0} × {:.0} mm", sizes.length, sizes.width)
+    }
 }
 
 /// What is forecast of one stone, a draw for each interior.

@@ -40,6 +40,14 @@ pub(crate) fn revisions(
     Choice::levels(outlines)
 }
 
+/// The outline as it stands; only the level follows what is seen.
+pub(crate) fn levels_only(ground: &Ground<'_>, candidate: &Candidate) -> Choice {
+    match revalued(ground, candidate, candidate.foot.outline.clone(), None) {
+        Some(planned) => Choice::levels(vec![(String::new(), planned)]),
+        None => Choice::none(candidate.clone()),
+    }
+}
+
 /// A candidate like the given one on another outline, laid anew in the mean bar
 /// where the outline differs.
 fn revalued(

@@ -38,6 +38,9 @@ pub struct BenchRules {
     pub accepted_backing: Length,
     /// Least thickness of a whole stone. Default 2.5 mm.
     pub least_thickness: Length,
+    /// Deepest cut that the saw can make. Default 50 mm: what a blade of 150 mm
+    /// reaches beyond its flange.
+    pub saw_reach: Length,
     /// Left outside the line at the saw. Default 0.5 mm.
     pub saw_allowance: Length,
     /// Lost to sanding and polishing on each side after the coarse wheel.
@@ -79,6 +82,7 @@ impl Default for BenchRules {
             most_aspect: 2.5,
             accepted_backing: mm(1.0),
             least_thickness: mm(2.5),
+            saw_reach: mm(50.0),
             saw_allowance: mm(0.5),
             finishing_allowance: mm(0.15),
             skin_allowance: mm(0.3),
@@ -123,6 +127,7 @@ impl BenchRules {
             ("least_radius", self.least_radius, 0.1, 100.0),
             ("accepted_backing", self.accepted_backing, 0.0, 50.0),
             ("least_thickness", self.least_thickness, 0.1, 50.0),
+            ("saw_reach", self.saw_reach, 1.0, 1000.0),
             ("saw_allowance", self.saw_allowance, 0.0, 20.0),
             ("finishing_allowance", self.finishing_allowance, 0.0, 5.0),
             ("skin_allowance", self.skin_allowance, 0.0, 20.0),

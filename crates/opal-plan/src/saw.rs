@@ -2,8 +2,9 @@
 
 use crate::candidate::Candidate;
 use crate::ground::Ground;
+use crate::partings::{Parting, gap, partings};
 use crate::plan::{SawCut, Stock};
-use crate::several::{Parting, gap, partings};
+use crate::region::side;
 use opal_geom::Outline;
 use opal_units::{Angle, Length, Volume};
 
@@ -54,10 +55,14 @@ pub(crate) fn saw_several(
         let (sin, cos) = across.sin_cos();
         let quarter = across + std::f64::consts::FRAC_PI_2;
         let point = |along: f64| [cos * at - sin * along, sin * at + cos * along];
+        if !block.within_reach(across, at) {
+            return None;
+        }
         cuts.push(SawCut {
             order: cuts.len() as u32 + 1,
             line_mm: [point(low), point(high)],
             tilt: Angle::from_degrees(0.0),
+            stone: 0,
             level_mm: None,
             kerf: ground.rules.kerf,
             words: format!(
@@ -139,6 +144,7 @@ impl<'a> Block<'a> {
                     };
                     (angle, at, self.volume(beyond))
                 })
+                .filter(|&(angle, at, _)| self.within_reach(angle, at))
                 .max_by(|p, q| p.2.total_cmp(&q.2));
             let Some((angle, at, offcut)) = best else {
                 break;
@@ -149,6 +155,23 @@ impl<'a> Block<'a> {
             cuts.push(self.cut(cuts.len() + 1, angle, at, offcut));
         }
         cuts
+    }
+
+    /// True where the saw gets through along a line, the piece laid either way.
+    fn within_reach(&self, across: f64, at: f64) -> bool {
+        let (sin, cos) = across.sin_cos();
+        let grid = &self.ground.grid;
+        let (mut low, mut high, mut deep) = (f64::INFINITY, f64::NEG_INFINITY, 0.0_f64);
+        for k in (0..self.kept.len()).filter(|&k| self.kept[k]) {
+            let [x, y] = grid.at_index(k);
+            if (cos * x + sin * y - at).abs() <= grid.cell_mm {
+                let along = cos * y - sin * x;
+                low = low.min(along);
+                high = high.max(along);
+                deep = deep.max(f64::from(self.top[k] - self.bottom[k]));
+            }
+        }
+        deep.min(high - low) <= self.ground.rules.saw_reach.mm()
     }
 
     fn cut(&mut self, order: usize, angle: f64, at: f64, offcut: f64) -> SawCut {
@@ -181,6 +204,7 @@ impl<'a> Block<'a> {
             order: order as u32,
             line_mm: [point(low), point(high)],
             tilt: Angle::from_degrees(0.0),
+            stone: 0,
             level_mm: None,
             kerf: rules.kerf,
             words,
@@ -199,6 +223,7 @@ impl<'a> Block<'a> {
                 order: (before + cuts.len() + 1) as u32,
                 line_mm: axis,
                 tilt: Angle::from_degrees(90.0),
+                stone: 0,
                 level_mm: Some(level_mm),
                 kerf: rules.kerf,
                 words,
@@ -355,20 +380,4 @@ fn long_axis(candidate: &Candidate) -> [[f64; 2]; 2] {
         [crown[0] - half * cos, crown[1] - half * sin],
         [crown[0] + half * cos, crown[1] + half * sin],
     ]
-}
-
-/// Where a direction points for somebody who looks down with x to the right.
-fn side(angle: f64) -> &'static str {
-    const SIDES: [&str; 8] = [
-        "right",
-        "far right",
-        "far",
-        "far left",
-        "left",
-        "near left",
-        "near",
-        "near right",
-    ];
-    let eighth = (angle.to_degrees().rem_euclid(360.0) / 45.0).round() as usize % 8;
-    SIDES[eighth]
 }

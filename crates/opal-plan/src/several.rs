@@ -1,84 +1,12 @@
-//! Several stones from one piece, freed by straight through-cuts.
+//! Several stones from one piece, by halving the ground.
 
 use crate::candidate::Candidate;
 use crate::ground::Ground;
 use crate::options::StandardSize;
+use crate::partings::gap;
 use crate::place_freeform::{freeforms, reachable};
 use crate::place_standard::standards;
 use crate::plan::Appraiser;
-use opal_geom::Outline;
-
-/// Directions in which a parting cut is tried: every two degrees.
-const DIRECTIONS: usize = 90;
-
-/// Outlines that touch to within this are parted by a blade of no width.
-const ROUNDING_MM: f64 = 1e-9;
-
-/// One parting cut, in the order in which it is made.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Parting {
-    /// Angle of the direction across the cut, radians.
-    pub(crate) across: f64,
-    /// How far along that direction the middle of the blade runs, mm.
-    pub(crate) at: f64,
-    /// How far the stones of this piece reach along that direction, mm.
-    pub(crate) reach: f64,
-    /// Where they begin and end along the cut, a quarter turn on, mm.
-    pub(crate) ends: [f64; 2],
-}
-
-/// The straight through-cuts that part convex outlines, with at least `gap`
-/// between any two that a cut passes; `None` where no order of cuts does it.
-///
-/// # Method
-/// Greedy without going back: where a set can be parted, so can each of its
-/// subsets by the same lines, so any first line that fits will do.
-pub(crate) fn partings(outlines: &[&Outline], gap: f64) -> Option<Vec<Parting>> {
-    if outlines.len() < 2 {
-        return Some(Vec::new());
-    }
-    for d in 0..DIRECTIONS {
-        let across = std::f64::consts::PI * d as f64 / DIRECTIONS as f64;
-        let mut spans: Vec<(f64, f64, usize)> = outlines
-            .iter()
-            .enumerate()
-            .map(|(k, o)| (-o.reach(across + std::f64::consts::PI), o.reach(across), k))
-            .collect();
-        spans.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.2.cmp(&q.2)));
-        let mut reached = spans[0].1;
-        for k in 1..spans.len() {
-            if spans[k].0 - reached >= gap - ROUNDING_MM {
-                let side = |range: &[(f64, f64, usize)]| -> Vec<&Outline> {
-                    range.iter().map(|s| outlines[s.2]).collect()
-                };
-                let farthest = |angle: f64| {
-                    outlines
-                        .iter()
-                        .map(|o| o.reach(angle))
-                        .fold(f64::NEG_INFINITY, f64::max)
-                };
-                let quarter = std::f64::consts::FRAC_PI_2;
-                let mut cuts = vec![Parting {
-                    across,
-                    at: (reached + spans[k].0) / 2.0,
-                    reach: farthest(across),
-                    ends: [-farthest(across - quarter), farthest(across + quarter)],
-                }];
-                cuts.extend(partings(&side(&spans[..k]), gap)?);
-                cuts.extend(partings(&side(&spans[k..]), gap)?);
-                return Some(cuts);
-            }
-            reached = reached.max(spans[k].1);
-        }
-    }
-    None
-}
-
-/// What must lie between two stones: the blade, and what is left outside the
-/// line on both sides of it, mm.
-pub(crate) fn gap(ground: &Ground<'_>) -> f64 {
-    (ground.rules.kerf + ground.rules.saw_allowance * 2.0).mm()
-}
 
 /// Finds a set of stones by halving the ground with straight cuts.
 ///
@@ -194,52 +122,5 @@ impl CutTree<'_> {
                 .collect()
         };
         Some([side(-1.0), side(1.0)])
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use opal_geom::families::ellipse;
-
-    fn rectangle(x: f64, y: f64, w: f64, h: f64) -> Outline {
-        Outline::new(vec![[x, y], [x + w, y], [x + w, y + h], [x, y + h]]).expect("a rectangle")
-    }
-
-    /// Four 2 × 1 rectangles around a unit hole cannot be parted by straight
-    /// through-cuts; any three of them can (geometry; the textbook pinwheel).
-    #[test]
-    fn a_pinwheel_cannot_be_parted() {
-        let four = [
-            rectangle(0.0, 0.0, 2.0, 1.0),
-            rectangle(2.0, 0.0, 1.0, 2.0),
-            rectangle(1.0, 2.0, 2.0, 1.0),
-            rectangle(0.0, 1.0, 1.0, 2.0),
-        ];
-        let all: Vec<&Outline> = four.iter().collect();
-        assert!(partings(&all, 0.0).is_none());
-        for left_out in 0..4 {
-            let three: Vec<&Outline> = (0..4)
-                .filter(|&k| k != left_out)
-                .map(|k| &four[k])
-                .collect();
-            assert_eq!(partings(&three, 0.0).map(|c| c.len()), Some(2));
-        }
-    }
-
-    /// Six circles of radius 1 in two rows 2.1 apart, spaced 2.3: parted by a
-    /// blade of no width, not by one of 0.2 (geometry).
-    #[test]
-    fn a_blade_needs_room() {
-        let circles: Vec<Outline> = (0..6)
-            .map(|k| {
-                let row = f64::from(k / 3);
-                let at = [2.3 * f64::from(k % 3) + 1.15 * row, 2.1 * row];
-                ellipse(2.0, 2.0, 360).placed(0.0, at)
-            })
-            .collect();
-        let all: Vec<&Outline> = circles.iter().collect();
-        assert!(partings(&all, 0.0).is_some());
-        assert!(partings(&all, 0.2).is_none());
     }
 }

@@ -40,7 +40,11 @@ fn specimen(ground: &Ground<'_>, bar: usize) -> Option<Candidate> {
     let margin = ground.side_margin();
     let field: Vec<f64> = (0..grid.len())
         .map(|k| {
-            let inside = f64::from(ground.clearance[k]) - margin;
+            let inside = if ground.open[k] {
+                f64::from(ground.clearance[k]) - margin
+            } else {
+                -margin
+            };
             if any {
                 inside.min(FRAME_MM - to_colour[k].sqrt() * grid.cell_mm)
             } else {

@@ -1,38 +1,295 @@
-//! Why a plan stands where it stands, in plain words.
+//! Why this plan and not another, and what would change that.
 
-use crate::plan::{Plan, PlanKind, PlanValue};
-use crate::value::StoneValue;
+use crate::causes::{Cause, causes};
+use crate::options::ValuedPlan;
+use crate::plan::PlanKind;
+use crate::windows::{WindowWorth, windows};
+use opal_decide::Fit;
+use opal_interior::Interiors;
+use opal_stone::Stone;
 
-pub(crate) fn reasons(plan: &Plan, stones: &[StoneValue], value: &PlanValue) -> Vec<String> {
-    let mut why = Vec::new();
-    for stone in stones {
-        let (low, high) = stone.adapting.weight_ct.spread().nine_in_ten();
-        why.push(format!(
-            "Finished weight {low:.0} to {high:.0} ct in nine cases of ten; clean colour on \
-             {:.0} % of the face in the middle case.",
-            100.0 * stone.adapting.clean_share.quantile(0.5),
-        ));
-        let thin = stone.adapting.least_colour_mm.quantile(0.1);
-        if plan.kind != PlanKind::Specimen && thin < 0.3 {
-            why.push(format!(
-                "In one case of ten the colour is down to {thin:.1} mm or less somewhere \
-                 under the face."
-            ));
-        }
-        if stone.adapting.whole_chance < 0.9 {
-            why.push(format!(
-                "It comes off the bench whole in {:.0} cases of 100.",
-                100.0 * stone.adapting.whole_chance
-            ));
+/// Interiors below which no fit is trusted.
+const LEAST_INTERIORS: usize = 60;
+/// A cause that explains less of the spread than this is not worth a sentence.
+const LEAST_SHARE: f64 = 0.03;
+/// Causes told.
+const MOST_CAUSES: usize = 4;
+
+/// Why this plan and not another.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PlanWhy {
+    /// The next way to cut, and what it would take for it to win.
+    pub rival: Option<Rival>,
+    /// What the worth of the best plan hangs on, most first.
+    pub deciding: Vec<Deciding>,
+    /// Where a window would teach most, best first.
+    pub windows: Vec<WindowWorth>,
+}
+
+/// The next way to cut.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rival {
+    /// Its place in the list of plans.
+    pub plan: usize,
+    /// What comes of it, in a few words.
+    pub title: String,
+    /// By how much the best is ahead on average, major units.
+    pub lead: f64,
+    /// Standard error of that, on equal luck.
+    pub lead_error: f64,
+    /// Share of the interiors in which it beats the best.
+    pub wins: f64,
+    /// It would come level if what it fetches were this many times as much;
+    /// `None` where it fetches nothing.
+    pub price_factor: Option<f64>,
+    /// Where in the interiors the lead turns over, the clearest first.
+    pub turns: Vec<Turn>,
+}
+
+/// A value at which the rival comes level.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Turn {
+    /// Of what.
+    pub cause: Cause,
+    /// The rival wins below it, or above.
+    pub below: bool,
+    /// The value, in the cause's unit.
+    pub at: f64,
+    /// Share of the interiors beyond it.
+    pub chance: f64,
+}
+
+/// One thing that the worth of the best plan hangs on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Deciding {
+    /// What.
+    pub cause: Cause,
+    /// Share of the spread of its worth that it explains, 0..=1; causes that go
+    /// together explain the same share.
+    pub share: f64,
+    /// Mean worth in the third of the interiors where it is least, major units.
+    pub when_low: f64,
+    /// Mean worth in the third where it is most.
+    pub when_high: f64,
+}
+
+/// Why the first of the plans stands first. Says nothing where there are too few
+/// interiors to tell.
+#[must_use]
+pub fn why(stone: &Stone, interiors: &Interiors, plans: &[ValuedPlan]) -> PlanWhy {
+    let Some(best) = plans.first() else {
+        return PlanWhy::default();
+    };
+    let worth = best.value.adapting.values();
+    if interiors.n < LEAST_INTERIORS || worth.len() != interiors.n {
+        return PlanWhy::default();
+    }
+    let causes = causes(stone, interiors, &best.plan);
+    PlanWhy {
+        rival: rival(plans, &causes),
+        deciding: deciding(worth, &causes),
+        windows: windows(stone, interiors, plans),
+    }
+}
+
+/// The best of the plans that a cutter would call another one.
+fn rival(plans: &[ValuedPlan], causes: &[(Cause, Vec<f64>)]) -> Option<Rival> {
+    let best = plans.first()?;
+    let another = |p: &ValuedPlan| {
+        p.plan.kind != best.plan.kind
+            || (p.plan.kind == PlanKind::Standard && p.plan.title() != best.plan.title())
+    };
+    let (plan, other) = plans.iter().enumerate().find(|(_, p)| another(p))?;
+    let leads: Vec<f64> = best
+        .value
+        .adapting
+        .values()
+        .iter()
+        .zip(other.value.adapting.values())
+        .map(|(b, o)| b - o)
+        .collect();
+    let n = leads.len() as f64;
+    let lead = leads.iter().sum::<f64>() / n;
+    let square: f64 = leads.iter().map(|l| (l - lead).powi(2)).sum();
+    let net = other.value.adapting.mean();
+    let fetched = if other.stones.is_empty() {
+        net
+    } else {
+        other.stones.iter().map(|s| s.worth.mean()).sum()
+    };
+    let mut turns: Vec<(f64, Turn)> = causes
+        .iter()
+        .filter_map(|(cause, values)| turn(cause, values, &leads))
+        .collect();
+    turns.sort_by(|p, q| q.0.total_cmp(&p.0));
+    Some(Rival {
+        plan,
+        title: other.plan.title(),
+        lead,
+        lead_error: (square / (n - 1.0).max(1.0) / n).sqrt(),
+        wins: leads.iter().filter(|&&l| l < 0.0).count() as f64 / n,
+        price_factor: (fetched > 0.0).then(|| 1.0 + lead / fetched),
+        turns: turns.into_iter().take(2).map(|t| t.1).collect(),
+    })
+}
+
+/// Where the fitted lead crosses nothing within what may be, with how much of
+/// the lead the cause explains.
+fn turn(cause: &Cause, values: &[f64], leads: &[f64]) -> Option<(f64, Turn)> {
+    let share = explained(values, leads);
+    if share < LEAST_SHARE {
+        return None;
+    }
+    let fit = Fit::new(values, 1, leads, 0.0).ok()?;
+    let slope = *fit.slopes().first()?;
+    let at = -fit.intercept() / slope;
+    let below = slope > 0.0;
+    let beyond = values
+        .iter()
+        .filter(|&&v| if below { v < at } else { v > at })
+        .count();
+    let chance = beyond as f64 / values.len() as f64;
+    // Chosen: what happens in fewer than one case of fifty is no advice.
+    (at.is_finite() && (0.02..=0.98).contains(&chance)).then(|| {
+        let cause = cause.clone();
+        (
+            share,
+            Turn {
+                cause,
+                below,
+                at,
+                chance,
+            },
+        )
+    })
+}
+
+fn deciding(worth: &[f64], causes: &[(Cause, Vec<f64>)]) -> Vec<Deciding> {
+    let mut found: Vec<Deciding> = causes
+        .iter()
+        .filter_map(|(cause, values)| {
+            let share = explained(values, worth);
+            if share < LEAST_SHARE {
+                return None;
+            }
+            let mut order: Vec<usize> = (0..values.len()).collect();
+            order.sort_by(|&p, &q| values[p].total_cmp(&values[q]).then(p.cmp(&q)));
+            let third = (order.len() / 3).max(1);
+            let mean = |of: &[usize]| of.iter().map(|&i| worth[i]).sum::<f64>() / of.len() as f64;
+            Some(Deciding {
+                cause: cause.clone(),
+                share,
+                when_low: mean(&order[..third]),
+                when_high: mean(&order[order.len() - third..]),
+            })
+        })
+        .collect();
+    found.sort_by(|p, q| q.share.total_cmp(&p.share));
+    found.truncate(MOST_CAUSES);
+    found
+}
+
+/// Share of the spread of `values` that `cause` and its square explain on
+/// interiors that they were not fitted on; 0 where they explain nothing.
+fn explained(cause: &[f64], values: &[f64]) -> f64 {
+    let n = values.len();
+    let (mut missed, mut spread) = (0.0, 0.0);
+    for half in 0..2 {
+        let rows: Vec<usize> = (0..n).filter(|i| i % 2 != half).collect();
+        let features: Vec<f64> = rows
+            .iter()
+            .flat_map(|&i| [cause[i], cause[i] * cause[i]])
+            .collect();
+        let learnt: Vec<f64> = rows.iter().map(|&i| values[i]).collect();
+        let mean = learnt.iter().sum::<f64>() / learnt.len().max(1) as f64;
+        let Ok(fit) = Fit::new(&features, 2, &learnt, 1e-6) else {
+            return 0.0;
+        };
+        for i in (0..n).filter(|i| i % 2 == half) {
+            missed += (values[i] - fit.at(&[cause[i], cause[i] * cause[i]])).powi(2);
+            spread += (values[i] - mean).powi(2);
         }
     }
-    let (gain, error) = value.worth_of_adapting();
-    if gain > 2.0 * error && gain > 0.05 * value.adapting.mean().abs() {
-        why.push(
-            "Much of its worth comes from opening the face first and then choosing; do not \
-             saw or shape on before you have looked."
-                .to_owned(),
-        );
+    if spread > 0.0 {
+        (1.0 - missed / spread).clamp(0.0, 1.0)
+    } else {
+        0.0
     }
-    why
+}
+
+impl PlanWhy {
+    /// In plain words; `money` tells an amount in major units.
+    #[must_use]
+    pub fn words(&self, money: impl Fn(f64) -> String) -> Vec<String> {
+        let mut words = Vec::new();
+        if let Some(rival) = &self.rival {
+            words.push(rival.words(&money));
+            words.extend(rival.price_words());
+            words.extend(rival.turns.iter().map(Turn::words));
+        }
+        for one in self.deciding.iter().take(2) {
+            words.push(format!(
+                "Its worth hangs on {} ({:.0} % of the doubt): {} where that is least, {} where it \
+                 is most.",
+                one.cause.words(),
+                100.0 * one.share,
+                money(one.when_low),
+                money(one.when_high)
+            ));
+        }
+        match self.windows.first() {
+            Some(window) if window.teaches() => {
+                let [x, y] = window.at_mm;
+                words.push(format!(
+                    "A window ground from {} {}, at ({x:.0}, {y:.0}) mm, teaches most: choosing \
+                     after it is worth about {} (± {}) more than choosing now, less what the window \
+                     costs. It shows colour in {:.0} cases of 100.",
+                    if window.above { "above" } else { "below" },
+                    window.region.words(),
+                    money(window.gain),
+                    money(window.error),
+                    100.0 * window.colour_chance
+                ));
+            }
+            Some(_) => words.push(
+                "No single window would change the choice of plan by more than chance.".to_owned(),
+            ),
+            None => {}
+        }
+        words
+    }
+}
+
+impl Rival {
+    fn words(&self, money: &impl Fn(f64) -> String) -> String {
+        let close = if self.lead < 2.0 * self.lead_error {
+            ", too close to call"
+        } else {
+            ""
+        };
+        format!(
+            "Next comes {}: {} behind on average{close}, and ahead in {:.0} cases of 100.",
+            self.title,
+            money(self.lead),
+            100.0 * self.wins
+        )
+    }
+
+    fn price_words(&self) -> Option<String> {
+        let factor = self.price_factor.filter(|f| *f < 3.0)?;
+        Some(format!(
+            "It would come level if it fetched {:.0} % more than the price book says.",
+            100.0 * (factor - 1.0)
+        ))
+    }
+}
+
+impl Turn {
+    fn words(&self) -> String {
+        format!(
+            "It would win where {} ({:.0} cases of 100).",
+            self.cause.turned_words(self.below, self.at),
+            100.0 * self.chance
+        )
+    }
 }

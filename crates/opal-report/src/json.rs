@@ -10,6 +10,7 @@ mod figure;
 mod interior;
 mod now;
 mod plan;
+mod plan_why;
 mod show;
 
 pub use bid::{AtAskingDoc, BID_FORMAT, BidDoc, BidFacts, LimitDoc, binding_key};
@@ -24,6 +25,7 @@ pub use plan::{
     CutStoneDoc, PLAN_FORMAT, PlanDoc, RevisionDoc, SawCutDoc, StockDoc, ValueDoc, WayToCutDoc,
     plan_key,
 };
+pub use plan_why::{DecidingDoc, NextPlanDoc, PlanWhyDoc, TurnDoc, WindowDoc};
 pub use show::{
     BarSeenDoc, GravityDoc, LIST_FORMAT, ListDoc, ListedDoc, RecordDoc, SHOW_FORMAT, ShapeDoc,
     ShowDoc, form_key, shape_key,

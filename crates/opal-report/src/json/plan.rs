@@ -1,7 +1,8 @@
 //! `opalwright-plan/1`: ways to cut, the best first.
 
 use super::figure::{Digits, Figure};
-use opal_plan::{CutKind, CutStone, PlanKind, StoneForecast, ValuedPlan};
+use super::plan_why::PlanWhyDoc;
+use opal_plan::{CutKind, CutStone, Origin, PlanKind, StoneForecast, ValuedPlan};
 use opal_value::PriceUnit;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -27,6 +28,8 @@ pub struct PlanDoc {
     pub prices_invented: bool,
     /// The ways to cut, the best first.
     pub plans: Vec<WayToCutDoc>,
+    /// Why the first stands first, and what would change that.
+    pub why: PlanWhyDoc,
     /// What the forecast rests on, strongest first.
     pub rests_on: Vec<String>,
     /// What the cutter should know.
@@ -38,6 +41,11 @@ pub struct PlanDoc {
 pub struct WayToCutDoc {
     /// `freeform`, `standard`, `specimen`, `several` or `as-it-is`.
     pub kind: String,
+    /// What comes of it in a few words, such as `oval 18 × 13 mm`.
+    pub title: String,
+    /// Who thought of it: `found` by the search, `pinned` by the cutter, or
+    /// `ordered`.
+    pub origin: String,
     /// Price it by the `carat` or by the `piece`; left out where nothing is cut.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub price_by: Option<String>,
@@ -139,6 +147,13 @@ pub struct SawCutDoc {
     pub line_mm: [[f64; 2]; 2],
     /// Tilt from upright, degrees.
     pub tilt_deg: f64,
+    /// For a cut parallel to a stone's edge plane: that stone, counted from 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level_of_stone: Option<usize>,
+    /// For such a cut: height of the face that stays with the stone above its
+    /// edge plane, mm; negative below it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level_mm: Option<f64>,
     /// What the blade takes, mm.
     pub kerf_mm: f64,
     /// What to do, in plain words.
@@ -186,6 +201,13 @@ impl WayToCutDoc {
         let money = |draws| Figure::of(draws, levels, Digits::Money);
         Self {
             kind: plan_key(plan.kind).to_owned(),
+            title: plan.title(),
+            origin: match plan.origin {
+                Origin::Found => "found",
+                Origin::Pinned => "pinned",
+                Origin::Ordered => "ordered",
+            }
+            .to_owned(),
             price_by: price_by.map(|unit| {
                 match unit {
                     PriceUnit::Carat => "carat",
@@ -206,6 +228,8 @@ impl WayToCutDoc {
                     order: cut.order,
                     line_mm: cut.line_mm.map(rounded_point),
                     tilt_deg: Digits::Length.round(cut.tilt.degrees()),
+                    level_of_stone: cut.level_mm.map(|_| cut.stone),
+                    level_mm: cut.level_mm.map(|z| Digits::Length.round(z)),
                     kerf_mm: mm(cut.kerf),
                     words: cut.words.clone(),
                 })

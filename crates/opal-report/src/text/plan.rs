@@ -2,7 +2,7 @@
 
 use super::spread::{in_a_hundred, line, money, statistics};
 use super::{Detail, listed};
-use opal_plan::{CutKind, CutStone, PlanKind, ValuedPlan};
+use opal_plan::{CutKind, CutStone, Origin, PlanKind, PlanWhy, ValuedPlan};
 use opal_units::Currency;
 use opal_value::PriceUnit;
 
@@ -47,12 +47,29 @@ pub fn stone_words(stone: &CutStone) -> String {
     }
 }
 
-/// The plans, the best first; `price_by` for each plan.
+/// A plan in a few words: its family and what comes of it.
+fn heading(valued: &ValuedPlan) -> String {
+    let plan = &valued.plan;
+    let whose = match plan.origin {
+        Origin::Found => "",
+        Origin::Pinned => "as you drew it: ",
+        Origin::Ordered => "your order: ",
+    };
+    match plan.kind {
+        PlanKind::AsItIs => family_words(plan.kind).to_owned(),
+        PlanKind::Several => format!("{whose}several stones: {}", plan.title()),
+        _ => format!("{whose}{}", plan.title()),
+    }
+}
+
+/// The plans, the best first; `price_by` for each plan; `why` the first of them.
 #[must_use]
+#[allow(clippy::too_many_arguments)] // Each is a part of one answer.
 pub fn plans(
     piece: &str,
     plans: &[ValuedPlan],
     price_by: &[Option<PriceUnit>],
+    why: &PlanWhy,
     currency: Currency,
     rests_on: &[String],
     warnings: &[String],
@@ -64,7 +81,7 @@ pub fn plans(
     let tell = |major: f64| money(major, currency);
     let mut out = format!(
         "{piece}: best as {}. Expect {} after the work, {} to {} nine times in ten.\n",
-        family_words(best.plan.kind),
+        heading(best),
         tell(best.value.adapting.mean()),
         tell(best.value.adapting.quantile(0.05)),
         tell(best.value.adapting.quantile(0.95)),
@@ -75,11 +92,7 @@ pub fn plans(
             Some(PriceUnit::Piece) => "; price it by the piece",
             None => "",
         };
-        out.push_str(&format!(
-            "\n{}. {}{by}\n",
-            k + 1,
-            family_words(valued.plan.kind)
-        ));
+        out.push_str(&format!("\n{}. {}{by}\n", k + 1, heading(valued)));
         let value = &valued.value;
         for (what, draws) in [
             ("never revised", &value.fixed),
@@ -144,6 +157,7 @@ pub fn plans(
             ));
         }
     }
+    out.push_str(&listed("Why this one", &why.words(tell)));
     out.push_str(&listed("It rests on", rests_on));
     out.push_str(&listed("Mind", warnings));
     out

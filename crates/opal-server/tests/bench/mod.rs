@@ -236,6 +236,7 @@ fn valued(kind: PlanKind, stone: Option<CutStone>, worth: f64, size: f64) -> Val
                 sides: mm(4.0),
                 volume: Volume::from_mm3(9_000.0),
             },
+            origin: opal_plan::Origin::Found,
         },
         stones: vec![forecast.clone(); has],
         stones_fixed: vec![forecast; has],

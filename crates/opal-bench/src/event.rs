@@ -11,8 +11,10 @@ use opal_units::{Angle, Area, Length, Mass};
 /// Where the stone was ground.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Ground {
-    /// From above, everywhere or in one spot.
+    /// From above, along the face as it is, everywhere or in one spot.
     Face(Option<Spot>),
+    /// From above, flat: the depth is told at the highest place.
+    Flat,
     /// From below, everywhere or in one spot.
     Back(Option<Spot>),
     /// From the side that looks this way, seen from above.
@@ -41,8 +43,10 @@ pub enum Removed {
 pub enum Sight {
     /// The top of the bar, in the stone frame.
     BarTop(Reading),
-    /// How thick the bar is.
+    /// How thick the bar is, from its own top.
     Thickness(Reading),
+    /// How much colour is left below the face.
+    ColourLeft(Reading),
     /// The bar is at least this thick.
     AtLeast(Length),
     /// No colour here, all the way down.

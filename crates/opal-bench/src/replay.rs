@@ -3,12 +3,12 @@
 
 use crate::{Event, Ground, Removed, Sight};
 use opal_evidence::{
-    BarEvidence, CrackTrace, Evidence, Exposure, ExposureKind, Fault, Faults, Seen, Sighting,
-    SpeckSeen, TorchLook,
+    BarEvidence, CrackTrace, Evidence, Exposure, ExposureKind, Fault, Faults, Reading, Seen,
+    Sighting, SpeckSeen, TorchLook,
 };
 use opal_geom::CutPlane;
-use opal_stone::{Spot, Stone};
-use opal_units::{Length, Volume};
+use opal_stone::Stone;
+use opal_units::{Length, Mass, Volume};
 
 /// How far the work has come.
 #[derive(Clone, Copy, Debug, Default, Eq, Ord, PartialEq, PartialOrd)]
@@ -67,6 +67,11 @@ pub struct Worked {
     pub standing: Vec<bool>,
     /// What the cutter should know, in plain words.
     pub notes: Vec<String>,
+    /// The solid without windows and dishes: what the wheel rides on when the
+    /// whole face is ground.
+    ridden: Stone,
+    /// Floors of windows and dishes at each node, mm; infinite elsewhere.
+    floor_mm: Vec<f32>,
 }
 
 /// Deepest that one event takes off, mm. Chosen: because more than that off an
@@ -96,6 +101,8 @@ pub fn replay(evidence: &Evidence, stone: &Stone, events: &[Event]) -> Result<Wo
         broken: false,
         standing: standing.clone(),
         notes: Vec::new(),
+        ridden: stone.clone(),
+        floor_mm: vec![f32::INFINITY; stone.grid.len()],
     };
     let mut since_change = Volume::ZERO;
     for (k, event) in events.iter().enumerate() {
@@ -159,8 +166,8 @@ impl Worked {
                 self.stage = self.stage.max(Stage::Sawn);
             }
             Event::Ground { place, removed } => {
-                self.stone = self.ground(place, removed)?;
-                if matches!(place, Ground::Face(_)) {
+                self.grind(place, removed)?;
+                if matches!(place, Ground::Face(_) | Ground::Flat) {
                     self.stage = Stage::FaceOpen;
                 }
                 *since_change = *since_change + (before - self.stone.layered_volume());
@@ -168,7 +175,7 @@ impl Worked {
             Event::WindowOpened { spot, depth } => {
                 self.on_stone("at_mm", spot.at_mm)?;
                 let place = Ground::Face(Some(*spot));
-                self.stone = self.ground(&place, &Removed::Depth(*depth))?;
+                self.grind(&place, &Removed::Depth(*depth))?;
             }
             Event::Seen { bar, at_mm, what } => self.see(*bar, *at_mm, what)?,
             Event::WheelChanged {
@@ -235,7 +242,11 @@ impl Worked {
                 "three numbers",
             ));
         }
-        let Some(kept) = self.stone.sawn(plane) else {
+        let kept = self
+            .ridden
+            .sawn(plane)
+            .and_then(|ridden| Some((self.with_floors(&ridden, &self.floor_mm)?, ridden)));
+        let Some((kept, ridden)) = kept else {
             let limit = "some stone must be left on the kept side";
             return Err(Fault::new("point_mm", format!("{point:?}"), limit));
         };
@@ -253,66 +264,100 @@ impl Worked {
             }
         }
         self.stone = kept;
+        self.ridden = ridden;
         Ok(())
     }
 
-    fn ground(&self, place: &Ground, removed: &Removed) -> Result<Stone, Fault> {
-        let spot = match place {
-            Ground::Face(spot) | Ground::Back(spot) => spot.as_ref(),
-            Ground::Side { .. } => None,
-        };
-        if let Some(spot) = spot {
+    /// The solid with its windows and dishes; weight and volume go on from those
+    /// of the stone as it is, by what the layers hold.
+    fn with_floors(&self, ridden: &Stone, floor_mm: &[f32]) -> Option<Stone> {
+        let mut stone = ridden.lowered_to(floor_mm)?;
+        let share = stone.layered_volume().mm3() / self.stone.layered_volume().mm3();
+        stone.weight = (self.stone.weight.0 * share, self.stone.weight.1 * share);
+        stone.volume = (self.stone.volume.0 * share, self.stone.volume.1 * share);
+        Some(stone)
+    }
+
+    fn grind(&mut self, place: &Ground, removed: &Removed) -> Result<(), Fault> {
+        if let Ground::Face(Some(spot)) | Ground::Back(Some(spot)) = place {
             self.on_stone("at_mm", spot.at_mm)?;
             length("radius_mm", spot.radius, 0.1, 200.0)?;
         }
-        let depth = self.depth(place, spot, removed)?;
-        length("depth_mm", depth, 0.0, DEEPEST_MM)?;
-        let left = match place {
-            Ground::Face(_) => self.stone.ground_from_above(depth, spot),
-            Ground::Back(_) => self.stone.ground_from_below(depth, spot),
-            Ground::Side { toward } => self.stone.ground_from_the_side(*toward, depth),
+        let depth = match removed {
+            Removed::Depth(depth) => *depth,
+            Removed::Weights { before, after } => self.depth_by_weight(place, *before, *after)?,
         };
-        left.ok_or_else(|| {
-            Fault::new(
-                "depth_mm",
-                format!("{:.2}", depth.mm()),
-                "some stone must be left",
-            )
-        })
+        length("depth_mm", depth, 0.0, DEEPEST_MM)?;
+        let Some((stone, ridden, floor_mm)) = self.ground(place, depth) else {
+            let value = format!("{:.2}", depth.mm());
+            return Err(Fault::new("depth_mm", value, "some stone must be left"));
+        };
+        (self.stone, self.ridden, self.floor_mm) = (stone, ridden, floor_mm);
+        Ok(())
     }
 
-    fn depth(
-        &self,
-        place: &Ground,
-        spot: Option<&Spot>,
-        removed: &Removed,
-    ) -> Result<Length, Fault> {
-        let (before, after) = match removed {
-            Removed::Depth(depth) => return Ok(*depth),
-            Removed::Weights { before, after } => (*before, *after),
+    /// The stone, what the wheel rides on, and the floors, after this much was
+    /// ground off; `None` where nothing is left.
+    ///
+    /// A wheel on the whole face touches high ground only: the floor of a window
+    /// stays until the face comes down to it.
+    fn ground(&self, place: &Ground, depth: Length) -> Option<(Stone, Stone, Vec<f32>)> {
+        let mut floor_mm = self.floor_mm.clone();
+        let ridden = match place {
+            Ground::Flat => {
+                let level = (self.stone.height_range_mm().1 - depth.mm()) as f32;
+                self.ridden.lowered_to(&vec![level; self.floor_mm.len()])?
+            }
+            Ground::Face(None) => self.ridden.ground_from_above(depth, None)?,
+            Ground::Face(Some(spot)) => {
+                let dished = self.stone.ground_from_above(depth, Some(spot))?;
+                for (k, floor) in floor_mm.iter_mut().enumerate() {
+                    if spot.share(dished.grid.at_index(k)) > 0.0 && self.stone.inside(k) {
+                        // Dug through: no stone is left in this column.
+                        let top = dished.top_mm[k];
+                        *floor = floor.min(if top.is_finite() {
+                            top
+                        } else {
+                            f32::NEG_INFINITY
+                        });
+                    }
+                }
+                self.ridden.clone()
+            }
+            Ground::Back(spot) => self.ridden.ground_from_below(depth, spot.as_ref())?,
+            Ground::Side { toward } => self.ridden.ground_from_the_side(*toward, depth)?,
         };
+        Some((self.with_floors(&ridden, &floor_mm)?, ridden, floor_mm))
+    }
+
+    /// Bisection: what comes off grows with the depth.
+    fn depth_by_weight(&self, place: &Ground, before: Mass, after: Mass) -> Result<Length, Fault> {
         let (b, a) = (before.carats(), after.carats());
+        let refuse =
+            |limit: &str| Fault::new("weights_ct", format!("{b} before, {a} after"), limit);
         if !(a > 0.0 && b > a && b.is_finite()) {
-            let value = format!("{b} before, {a} after");
-            let limit = "it must weigh less after than before, and more than nothing";
-            return Err(Fault::new("weights_ct", value, limit));
+            return Err(refuse(
+                "it must weigh less after than before, and more than nothing",
+            ));
         }
-        let volume = (before - after).volume_at(self.stone.gravity.value);
-        let depth = match place {
-            Ground::Side { .. } => None,
-            // A dish or a whole side holds the same from above as from below.
-            Ground::Face(_) | Ground::Back(_) => self.stone.depth_for_volume(volume, spot),
-        };
-        depth.ok_or_else(|| {
-            Fault::new(
-                "weights_ct",
-                format!("{b} before, {a} after"),
-                match place {
-                    Ground::Side { .. } => "a side's depth is told by callipers, in depth_mm",
-                    _ => "that is more than stands there",
-                },
-            )
-        })
+        let wanted = (before - after).volume_at(self.stone.gravity.value);
+        let whole = self.stone.layered_volume();
+        if wanted >= whole {
+            return Err(refuse("that is more than stands there"));
+        }
+        let (mut low, mut high) = (0.0, DEEPEST_MM);
+        for _ in 0..40 {
+            let middle = 0.5 * (low + high);
+            let left = self
+                .ground(place, Length::from_mm(middle))
+                .map_or(Volume::ZERO, |(stone, ..)| stone.layered_volume());
+            if whole - left < wanted {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        Ok(Length::from_mm(0.5 * (low + high)))
     }
 
     fn see(&mut self, bar: usize, at_mm: [f64; 2], what: &Sight) -> Result<(), Fault> {
@@ -336,6 +381,22 @@ impl Worked {
                         top: None,
                         bottom: None,
                         thickness: Some(thickness),
+                    },
+                )
+            }
+            Sight::ColourLeft(left) => {
+                length("colour_left_mm", left.value, 0.0, DEEPEST_MM)?;
+                let bottom = Reading {
+                    value: Length::from_mm(face_mm) - left.value,
+                    sigma: left.sigma,
+                };
+                self.sighted(
+                    bar,
+                    at_mm,
+                    Seen::Measured {
+                        top: None,
+                        bottom: Some(bottom),
+                        thickness: None,
                     },
                 )
             }

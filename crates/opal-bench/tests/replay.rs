@@ -173,3 +173,24 @@ fn what_is_seen_becomes_evidence_and_a_stint_teaches_the_wheel() {
     assert!((stint.removed.mm3() - 0.2 * area).abs() < 0.05 * 0.2 * area);
     assert_eq!(now.wheel.as_deref(), Some("600"));
 }
+
+/// The floor of a window stays where it is until the face comes down to it.
+#[test]
+fn the_wheel_rides_on_high_ground() {
+    let (evidence, stone) = stone();
+    let window = |depth_mm: f64| Event::WindowOpened {
+        spot: Spot {
+            at_mm: [15.0, 10.0],
+            radius: mm(2.0),
+        },
+        depth: mm(depth_mm),
+    };
+    let height = |events: &[Event]| {
+        let now = replay(&evidence, &stone, events).expect("fine");
+        now.stone.skin_at([15.0, 10.0]).expect("inside").0
+    };
+    let opened = height(&[window(1.0)]);
+    assert!((height(&[window(1.0), ground(0.6)]) - opened).abs() < 1e-6);
+    let top = stone.skin_at([15.0, 10.0]).expect("inside").0;
+    assert!((height(&[window(1.0), ground(1.3)]) - (top - 1.3)).abs() < 1e-5);
+}

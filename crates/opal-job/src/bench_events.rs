@@ -105,6 +105,7 @@ enum EventDoc {
 #[serde(rename_all = "kebab-case")]
 enum PlaceDoc {
     Face,
+    Flat,
     Back,
     Side,
 }
@@ -118,6 +119,11 @@ enum SightDoc {
         sigma_mm: f64,
     },
     Thickness {
+        mm: f64,
+        #[serde(default = "sigma")]
+        sigma_mm: f64,
+    },
+    ColourLeft {
         mm: f64,
         #[serde(default = "sigma")]
         sigma_mm: f64,
@@ -230,6 +236,7 @@ fn doc_of(event: &Event) -> EventDoc {
         Event::Ground { place, removed } => {
             let (name, spot, toward) = match place {
                 Ground::Face(spot) => (PlaceDoc::Face, *spot, None),
+                Ground::Flat => (PlaceDoc::Flat, None, None),
                 Ground::Back(spot) => (PlaceDoc::Back, *spot, None),
                 Ground::Side { toward } => (PlaceDoc::Side, None, Some(*toward)),
             };
@@ -287,6 +294,10 @@ fn sight_doc(what: &Sight) -> SightDoc {
             sigma_mm: reading.sigma.mm(),
         },
         Sight::Thickness(reading) => SightDoc::Thickness {
+            mm: reading.value.mm(),
+            sigma_mm: reading.sigma.mm(),
+        },
+        Sight::ColourLeft(reading) => SightDoc::ColourLeft {
             mm: reading.value.mm(),
             sigma_mm: reading.sigma.mm(),
         },
@@ -351,6 +362,7 @@ fn event_of(doc: EventDoc) -> Result<Event, Faults> {
             };
             let place = match (place, toward) {
                 (PlaceDoc::Face, _) => Ground::Face(spot),
+                (PlaceDoc::Flat, _) => Ground::Flat,
                 (PlaceDoc::Back, _) => Ground::Back(spot),
                 (PlaceDoc::Side, Some(toward)) => Ground::Side { toward },
                 (PlaceDoc::Side, None) => {
@@ -417,6 +429,7 @@ fn sight_of(doc: SightDoc) -> Sight {
     match doc {
         SightDoc::BarTop { mm, sigma_mm } => Sight::BarTop(reading(mm, sigma_mm)),
         SightDoc::Thickness { mm, sigma_mm } => Sight::Thickness(reading(mm, sigma_mm)),
+        SightDoc::ColourLeft { mm, sigma_mm } => Sight::ColourLeft(reading(mm, sigma_mm)),
         SightDoc::AtLeast { mm } => Sight::AtLeast(Length::from_mm(mm)),
         SightDoc::Absent => Sight::Absent,
         SightDoc::StillCovered => Sight::StillCovered,
@@ -459,6 +472,7 @@ pub(crate) fn words(event: &Event) -> String {
         Event::Ground { place, removed } => {
             let place = match place {
                 Ground::Face(None) => "the whole face".to_owned(),
+                Ground::Flat => "the top, flat".to_owned(),
                 Ground::Face(Some(spot)) => {
                     format!("the face at {:.1}, {:.1}", spot.at_mm[0], spot.at_mm[1])
                 }
@@ -483,6 +497,7 @@ pub(crate) fn words(event: &Event) -> String {
             let what = match what {
                 Sight::BarTop(r) => format!("top of the bar at {:.2} mm", r.value.mm()),
                 Sight::Thickness(r) => format!("bar {:.2} mm thick", r.value.mm()),
+                Sight::ColourLeft(r) => format!("{:.2} mm of colour left", r.value.mm()),
                 Sight::AtLeast(t) => format!("bar at least {:.2} mm thick", t.mm()),
                 Sight::Absent => "no colour".to_owned(),
                 Sight::StillCovered => "still potch".to_owned(),

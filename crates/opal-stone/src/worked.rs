@@ -5,7 +5,7 @@
 use crate::Stone;
 use crate::weight::{self, WeightCheck};
 use opal_geom::CutPlane;
-use opal_units::{Length, Mass, Volume};
+use opal_units::{Length, Mass};
 
 /// Thinner than this is nothing to hold, mm.
 const THINNEST_MM: f32 = 0.02;
@@ -67,6 +67,16 @@ impl Stone {
         self.reshaped(|at, top, bottom| Some((top - (depth.mm() * share(at)) as f32, bottom)))
     }
 
+    /// The stone with its top nowhere above these heights, one for each node, mm;
+    /// `None` where nothing is left.
+    #[must_use]
+    pub fn lowered_to(&self, floor_mm: &[f32]) -> Option<Self> {
+        self.reshaped(|at, top, bottom| {
+            let floor = self.grid.nearest(at).and_then(|k| floor_mm.get(k));
+            Some((floor.map_or(top, |floor| top.min(*floor)), bottom))
+        })
+    }
+
     /// The stone with its underside raised; `None` where nothing is left.
     #[must_use]
     pub fn ground_from_below(&self, depth: Length, spot: Option<&Spot>) -> Option<Self> {
@@ -111,34 +121,6 @@ impl Stone {
         stone.weight = weight::weighed(weighed);
         stone.check = Some(WeightCheck::new(weighed, &stone.gravity, stone.volume));
         stone
-    }
-
-    /// How deep the whole top was ground when this volume came off it; `None`
-    /// where the stone does not hold that much.
-    ///
-    /// # Method
-    /// Bisection: what comes off grows with the depth.
-    #[must_use]
-    pub fn depth_for_volume(&self, removed: Volume, spot: Option<&Spot>) -> Option<Length> {
-        let whole = self.layered_volume().mm3();
-        let wanted = removed.mm3();
-        if !(wanted >= 0.0 && wanted < whole) {
-            return None;
-        }
-        let (low, high) = self.height_range_mm();
-        let (mut low, mut high) = (0.0, high - low);
-        for _ in 0..48 {
-            let middle = 0.5 * (low + high);
-            let left = self
-                .ground_from_above(Length::from_mm(middle), spot)
-                .map_or(0.0, |stone| stone.layered_volume().mm3());
-            if whole - left < wanted {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        Some(Length::from_mm(0.5 * (low + high)))
     }
 
     /// The stone with other columns. Volume and weight shrink as the layers do;
@@ -229,20 +211,13 @@ mod tests {
     }
 
     #[test]
-    fn grinding_from_above_takes_area_times_depth_and_is_found_again_from_it() {
+    fn grinding_from_above_takes_area_times_depth() {
         let stone = slab();
         let depth = Length::from_mm(0.3);
         let ground = stone.ground_from_above(depth, None).expect("left");
         let gone = stone.layered_volume() - ground.layered_volume();
         let area = stone.outline_area().mm2();
         assert!((gone.mm3() - 0.3 * area).abs() < 0.03 * 0.3 * area);
-        let back = stone.depth_for_volume(gone, None).expect("less than all");
-        assert!((back.mm() - 0.3).abs() < 1e-3, "{}", back.mm());
-        assert!(
-            stone
-                .depth_for_volume(stone.layered_volume() * 2.0, None)
-                .is_none()
-        );
     }
 
     /// A paraboloid dish of depth d and radius r holds π r² d / 2.

@@ -279,6 +279,10 @@ pub(crate) struct Serve {
 
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Demo {
+    /// Replay an invented session at the bench instead: the advice changes as the
+    /// face opens.
+    #[arg(long)]
+    pub(crate) bench: bool,
     /// End after the sheet instead of serving the workbench.
     #[arg(long)]
     pub(crate) no_serve: bool,

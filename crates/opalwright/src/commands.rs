@@ -3,6 +3,7 @@
 mod backup;
 mod bid;
 mod demo;
+mod demo_bench;
 mod export;
 pub(crate) mod finish;
 mod import;

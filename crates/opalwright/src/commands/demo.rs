@@ -33,6 +33,9 @@ fn evidence() -> EvidenceFile {
 }
 
 pub(super) fn run(args: &Args, command: &Demo) -> Result<(), Failure> {
+    if command.bench {
+        return super::demo_bench::run(&command.drawing, command.answer);
+    }
     let bench = if args.store.is_some() {
         wire::bench(args)?
     } else {

@@ -186,8 +186,10 @@ enum What {
 
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
 enum Place {
-    /// From above.
+    /// From above, along the face as it is.
     Face,
+    /// From above, flat: the depth at the highest place.
+    Flat,
     /// From below.
     Back,
     /// From a side.
@@ -198,8 +200,10 @@ enum Place {
 enum Seen {
     /// The top of the bar, at --mm.
     BarTop,
-    /// The bar is --mm thick.
+    /// The bar is --mm thick, from its own top.
     Thickness,
+    /// --mm of colour are left below the face.
+    ColourLeft,
     /// The bar is at least --mm thick.
     AtLeast,
     /// No colour here, all the way down.
@@ -283,6 +287,7 @@ fn event(what: &What) -> Result<Event, Failure> {
             Event::Ground {
                 place: match place {
                     Place::Face => Ground::Face(spot),
+                    Place::Flat => Ground::Flat,
                     Place::Back => Ground::Back(spot),
                     Place::Side => Ground::Side {
                         toward: numbers("--toward", toward)?,
@@ -358,6 +363,7 @@ fn sight(
     Ok(match what {
         Seen::BarTop => Sight::BarTop(reading()?),
         Seen::Thickness => Sight::Thickness(reading()?),
+        Seen::ColourLeft => Sight::ColourLeft(reading()?),
         Seen::AtLeast => Sight::AtLeast(mm()?),
         Seen::Absent => Sight::Absent,
         Seen::Potch => Sight::StillCovered,

@@ -1,11 +1,16 @@
-//! The bench sheet: one printed page, drawn true to scale.
+//! The bench sheet: one printed page where all fits on one, drawn true to scale.
 
+mod column;
+mod drawing;
 mod layout;
 mod pen;
 mod print_scaling;
+mod render;
 mod type_setting;
+mod words;
 
 use thiserror::Error;
+use type_setting::Faces;
 
 /// The paper.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -37,7 +42,7 @@ pub enum LineKind {
     Stone,
     /// The colour bar, where it most likely is; closed lines are filled.
     Bar,
-    /// How far the bar may well reach.
+    /// How far the bar may well reach; closed lines are filled.
     BarSpread,
     /// A saw cut; the line is the middle of the blade.
     Cut {
@@ -77,10 +82,40 @@ pub struct SheetMark {
 pub struct SheetView {
     /// What is seen: "From above", "Section A to B".
     pub title: String,
-    /// Lines, drawn in order.
+    /// Lines; the outside is drawn first, then the bar, the stone, the cuts.
     pub lines: Vec<SheetLine>,
-    /// Words and numbers.
+    /// Words and numbers; one that would meet another moves aside.
     pub marks: Vec<SheetMark>,
+    /// True to write the planned stone's length and width beside it.
+    pub sized: bool,
+}
+
+/// A caution, in full and in short.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SheetCaution {
+    /// All of it.
+    pub text: String,
+    /// What is printed where there is little room; may be empty.
+    pub brief: String,
+}
+
+/// A piece of text on the laid-out sheet, with the box around its letters.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SheetText {
+    /// Page, counted from 0.
+    pub page: usize,
+    /// Left edge, mm from the paper's left edge.
+    pub left_mm: f64,
+    /// Upper edge, mm from the paper's upper edge.
+    pub top_mm: f64,
+    /// Right edge, mm.
+    pub right_mm: f64,
+    /// Lower edge, mm.
+    pub bottom_mm: f64,
+    /// Size of the type, points.
+    pub size_pt: f64,
+    /// What stands there.
+    pub text: String,
 }
 
 /// A figure with its spread.
@@ -113,14 +148,18 @@ pub struct SheetContent {
     pub above: SheetView,
     /// From the side.
     pub side: Option<SheetView>,
+    /// Outlines to cut out of the paper, at full size or not at all.
+    pub templates: Vec<SheetView>,
     /// What to do, in order.
     pub steps: Vec<String>,
+    /// Small print under the steps: what they assume.
+    pub notes: Vec<String>,
     /// What to expect.
     pub figures: Vec<SheetFigure>,
     /// What the figures rest on: one sentence.
     pub rests_on: String,
     /// What can hurt.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<SheetCaution>,
     /// What is to be weighed and written in by hand: "Rough", "After sawing".
     pub weigh: Vec<String>,
 }
@@ -141,9 +180,10 @@ pub enum SheetError {
     Writing(String),
 }
 
-/// The sheet as a PDF file of one page.
+/// The sheet as a PDF file: one page, or more when one cannot hold it all.
 ///
-/// Drawings stand at full size, or, when a piece is larger than the paper, at a
+/// The largest type is taken that needs the fewest pages; steps are never set
+/// below 9.5 points, cautions never below 8.5, and nothing is left out. Drawings stand at full size, or, when a piece is larger than the paper, at a
 /// half, a fifth or a tenth, which the drawing's title then says. The 50 mm
 /// rule is always true. The file asks the printer not to scale the page. The
 /// same content gives the same bytes.
@@ -152,14 +192,26 @@ pub enum SheetError {
 /// A number that cannot be drawn, named with its place.
 pub fn sheet_pdf(content: &SheetContent) -> Result<Vec<u8>, SheetError> {
     check(content)?;
-    let bytes = layout::page(content)?;
+    let faces = Faces::load()?;
+    let pages = layout::pages(content, &faces);
+    let bytes = render::pdf(&pages, content.paper.size_mm(), &content.title)?;
     print_scaling::without_scaling(bytes)
+}
+
+/// Every piece of text of the sheet and where it stands.
+///
+/// # Errors
+/// As [`sheet_pdf`].
+pub fn sheet_texts(content: &SheetContent) -> Result<Vec<SheetText>, SheetError> {
+    check(content)?;
+    let faces = Faces::load()?;
+    Ok(layout::texts(&layout::pages(content, &faces)))
 }
 
 fn check(content: &SheetContent) -> Result<(), SheetError> {
     let fine = |x: f64| (-2000.0..=2000.0).contains(&x);
     let views = [Some(&content.above), content.side.as_ref()];
-    for view in views.into_iter().flatten() {
+    for view in views.into_iter().flatten().chain(&content.templates) {
         let line_points = view.lines.iter().flat_map(|l| &l.points_mm);
         let points = line_points.chain(view.marks.iter().map(|m| &m.at_mm));
         let kerfs = view.lines.iter().filter_map(|l| match l.kind {

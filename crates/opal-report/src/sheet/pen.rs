@@ -1,190 +1,263 @@
-//! A pen that draws on the page in millimetres from its upper left corner.
+//! What is to be put on the pages, in millimetres from the upper left corner,
+//! kept as a list so that a layout can be tried before it is taken.
 
-use super::type_setting::{Face, PT_PER_MM};
-use krilla::color::rgb::Color;
-use krilla::geom::{Path, PathBuilder, Point};
-use krilla::num::NormalizedF32;
-use krilla::paint::{Fill, FillRule, LineCap, LineJoin, Stroke, StrokeDash};
-use krilla::surface::Surface;
+use super::type_setting::{Faces, PT_PER_MM, Weight};
 
-pub(super) const INK: Color3 = [0x1b, 0x1f, 0x24];
-pub(super) const GREY: Color3 = [0x5d, 0x66, 0x70];
-pub(super) const PALE: Color3 = [0xc9, 0xcf, 0xd6];
-pub(super) const WASH: Color3 = [0xf1, 0xf3, 0xf5];
-pub(super) const SAW: Color3 = [0xb4, 0x23, 0x18];
-pub(super) const COLOUR: Color3 = [0x0f, 0x76, 0x6e];
-pub(super) const COLOUR_WASH: Color3 = [0xcf, 0xea, 0xe6];
-pub(super) const STONE: Color3 = [0x1d, 0x4e, 0x9e];
-pub(super) const STONE_WASH: Color3 = [0xdb, 0xe6, 0xf7];
+pub(super) const INK: Colour = [0x1b, 0x1f, 0x24];
+pub(super) const GREY: Colour = [0x4c, 0x55, 0x5f];
+pub(super) const PALE: Colour = [0xc9, 0xcf, 0xd6];
+pub(super) const WASH: Colour = [0xf1, 0xf3, 0xf5];
+pub(super) const SAW: Colour = [0xb4, 0x23, 0x18];
+pub(super) const SAW_WASH: Colour = [0xf3, 0xb8, 0xb2];
+pub(super) const COLOUR: Colour = [0x0f, 0x76, 0x6e];
+pub(super) const COLOUR_WASH: Colour = [0x9f, 0xd8, 0xd0];
+pub(super) const REACH_WASH: Colour = [0xe2, 0xf3, 0xf0];
+pub(super) const STONE: Colour = [0x1d, 0x4e, 0x9e];
+pub(super) const STONE_WASH: Colour = [0xdb, 0xe6, 0xf7];
+pub(super) const WHITE: Colour = [0xff; 3];
 
 /// Red, green and blue.
-pub(super) type Color3 = [u8; 3];
+pub(super) type Colour = [u8; 3];
+
+/// How far letters reach above and below their baseline, as shares of the size.
+/// Chosen: capitals and risers of the font end at 0.71, its tails at 0.21.
+const ABOVE_BASELINE: f64 = 0.74;
+const BELOW_BASELINE: f64 = 0.22;
 
 /// How a line looks.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Line {
-    pub(super) colour: Color3,
+    pub(super) colour: Colour,
     pub(super) width_mm: f64,
     /// On and off, mm.
     pub(super) dash_mm: Option<[f64; 2]>,
 }
 
 impl Line {
-    pub(super) fn plain(colour: Color3, width_mm: f64) -> Self {
+    pub(super) fn plain(colour: Colour, width_mm: f64) -> Self {
         Self {
             colour,
             width_mm,
             dash_mm: None,
         }
     }
-}
 
-pub(super) struct Pen<'a, 'b> {
-    pub(super) surface: &'a mut Surface<'b>,
-}
-
-fn pt(mm: f64) -> f32 {
-    (mm * PT_PER_MM) as f32
-}
-
-fn path(points_mm: &[[f64; 2]], closed: bool) -> Option<Path> {
-    let mut builder = PathBuilder::new();
-    for (k, p) in points_mm.iter().enumerate() {
-        if k == 0 {
-            builder.move_to(pt(p[0]), pt(p[1]));
-        } else {
-            builder.line_to(pt(p[0]), pt(p[1]));
+    pub(super) fn dashed(colour: Colour, width_mm: f64, on_mm: f64, off_mm: f64) -> Self {
+        Self {
+            colour,
+            width_mm,
+            dash_mm: Some([on_mm, off_mm]),
         }
     }
-    if closed {
-        builder.close();
+}
+
+/// How a piece of text looks.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Type {
+    pub(super) weight: Weight,
+    pub(super) size_pt: f64,
+    pub(super) colour: Colour,
+}
+
+impl Type {
+    pub(super) fn plain(size_pt: f64, colour: Colour) -> Self {
+        Self {
+            weight: Weight::Regular,
+            size_pt,
+            colour,
+        }
     }
-    builder.finish()
+
+    pub(super) fn bold(size_pt: f64, colour: Colour) -> Self {
+        Self {
+            weight: Weight::Bold,
+            size_pt,
+            colour,
+        }
+    }
 }
 
-fn rgb(colour: Color3) -> Color {
-    Color::new(colour[0], colour[1], colour[2])
+/// Left, top, right and bottom, mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Box4 {
+    pub(super) left: f64,
+    pub(super) top: f64,
+    pub(super) right: f64,
+    pub(super) bottom: f64,
 }
 
-impl Pen<'_, '_> {
+impl Box4 {
+    pub(super) fn around(middle: [f64; 2], half_w: f64, half_h: f64) -> Self {
+        Self {
+            left: middle[0] - half_w,
+            top: middle[1] - half_h,
+            right: middle[0] + half_w,
+            bottom: middle[1] + half_h,
+        }
+    }
+
+    pub(super) fn meets(&self, other: &Self) -> bool {
+        self.left < other.right
+            && other.left < self.right
+            && self.top < other.bottom
+            && other.top < self.bottom
+    }
+
+    pub(super) fn holds(&self, other: &Self) -> bool {
+        self.left <= other.left
+            && self.top <= other.top
+            && self.right >= other.right
+            && self.bottom >= other.bottom
+    }
+}
+
+/// One thing on a page.
+#[derive(Clone, Debug)]
+pub(super) enum Mark {
+    Line {
+        points_mm: Vec<[f64; 2]>,
+        closed: bool,
+        line: Line,
+    },
+    /// Filled by the even-odd rule: a ring within a ring is a hole.
+    Area {
+        rings_mm: Vec<Vec<[f64; 2]>>,
+        colour: Colour,
+        opacity: f32,
+    },
+    /// The left end of the baseline stands at `at_mm`.
+    Text {
+        at_mm: [f64; 2],
+        kind: Type,
+        text: String,
+        width_mm: f64,
+    },
+}
+
+/// The box around a text whose baseline starts at `at`.
+pub(super) fn text_box(at: [f64; 2], size_pt: f64, width_mm: f64) -> Box4 {
+    let em = size_pt / PT_PER_MM;
+    Box4 {
+        left: at[0],
+        top: at[1] - ABOVE_BASELINE * em,
+        right: at[0] + width_mm,
+        bottom: at[1] + BELOW_BASELINE * em,
+    }
+}
+
+/// Line distance for a size of type, mm.
+pub(super) fn leading(size_pt: f64) -> f64 {
+    1.22 * size_pt / PT_PER_MM
+}
+
+/// Pages that are being laid out.
+pub(super) struct Pages<'f> {
+    pub(super) faces: &'f Faces,
+    pub(super) marks: Vec<Vec<Mark>>,
+}
+
+impl<'f> Pages<'f> {
+    pub(super) fn new(faces: &'f Faces) -> Self {
+        Self {
+            faces,
+            marks: vec![Vec::new()],
+        }
+    }
+
+    /// A pen on page `k`, counted from 0; pages up to it are made.
+    pub(super) fn on(&mut self, k: usize) -> Pen<'_> {
+        while self.marks.len() <= k {
+            self.marks.push(Vec::new());
+        }
+        Pen {
+            faces: self.faces,
+            marks: &mut self.marks[k],
+        }
+    }
+
+    /// Lays the other pages over these.
+    pub(super) fn add(&mut self, other: Self) {
+        for (k, marks) in other.marks.into_iter().enumerate() {
+            self.on(k).marks.extend(marks);
+        }
+    }
+}
+
+/// Puts things on one page.
+pub(super) struct Pen<'a> {
+    pub(super) faces: &'a Faces,
+    marks: &'a mut Vec<Mark>,
+}
+
+impl Pen<'_> {
     pub(super) fn line(&mut self, points_mm: &[[f64; 2]], closed: bool, line: Line) {
-        let Some(path) = path(points_mm, closed) else {
-            return;
-        };
-        self.surface.set_fill(None);
-        self.surface.set_stroke(Some(Stroke {
-            paint: rgb(line.colour).into(),
-            width: pt(line.width_mm),
-            miter_limit: 4.0,
-            line_cap: LineCap::Butt,
-            line_join: LineJoin::Round,
-            opacity: NormalizedF32::ONE,
-            dash: line.dash_mm.map(|d| StrokeDash {
-                array: d.map(pt).to_vec(),
-                offset: 0.0,
-            }),
-        }));
-        self.surface.draw_path(&path);
-        self.surface.set_stroke(None);
+        self.marks.push(Mark::Line {
+            points_mm: points_mm.to_vec(),
+            closed,
+            line,
+        });
     }
 
-    pub(super) fn area(&mut self, points_mm: &[[f64; 2]], colour: Color3) {
-        let Some(path) = path(points_mm, true) else {
-            return;
-        };
-        self.fill(colour);
-        self.surface.draw_path(&path);
+    pub(super) fn area(&mut self, points_mm: &[[f64; 2]], colour: Colour, opacity: f32) {
+        self.rings(vec![points_mm.to_vec()], colour, opacity);
     }
 
-    /// An area through which what lies below still shows.
-    pub(super) fn veil(&mut self, points_mm: &[[f64; 2]], colour: Color3) {
-        let Some(path) = path(points_mm, true) else {
-            return;
-        };
-        self.surface.set_stroke(None);
-        self.surface.set_fill(Some(Fill {
-            paint: rgb(colour).into(),
-            opacity: NormalizedF32::new(0.55).unwrap_or(NormalizedF32::ONE),
-            rule: FillRule::EvenOdd,
-        }));
-        self.surface.draw_path(&path);
+    /// Several rings filled as one.
+    pub(super) fn rings(&mut self, rings_mm: Vec<Vec<[f64; 2]>>, colour: Colour, opacity: f32) {
+        self.marks.push(Mark::Area {
+            rings_mm,
+            colour,
+            opacity,
+        });
     }
 
-    pub(super) fn rectangle(&mut self, x: f64, y: f64, w: f64, h: f64, colour: Color3) {
-        self.area(&[[x, y], [x + w, y], [x + w, y + h], [x, y + h]], colour);
+    pub(super) fn rectangle(&mut self, at: Box4, colour: Colour) {
+        let corners = [
+            [at.left, at.top],
+            [at.right, at.top],
+            [at.right, at.bottom],
+            [at.left, at.bottom],
+        ];
+        self.area(&corners, colour, 1.0);
     }
 
-    pub(super) fn disc(&mut self, at: [f64; 2], radius_mm: f64, inside: Color3, rim: Line) {
+    pub(super) fn disc(&mut self, at: [f64; 2], radius_mm: f64, inside: Colour, rim: Line) {
         let ring: Vec<[f64; 2]> = (0..32)
             .map(|k| {
                 let (s, c) = (std::f64::consts::TAU * f64::from(k) / 32.0).sin_cos();
                 [at[0] + radius_mm * c, at[1] + radius_mm * s]
             })
             .collect();
-        self.area(&ring, inside);
+        self.area(&ring, inside, 1.0);
         self.line(&ring, true, rim);
     }
 
-    /// Text with its baseline's left end at (x, y).
-    pub(super) fn text(
-        &mut self,
-        face: &Face,
-        size_pt: f64,
-        x: f64,
-        y: f64,
-        colour: Color3,
-        text: &str,
-    ) {
-        let glyphs = face.glyphs(text);
-        if glyphs.is_empty() {
-            return;
+    /// Text with its baseline's left end at a place.
+    pub(super) fn text(&mut self, kind: Type, at_mm: [f64; 2], text: &str) {
+        let width_mm = self.width(kind, text);
+        if width_mm > 0.0 {
+            self.marks.push(Mark::Text {
+                at_mm,
+                kind,
+                text: text.to_owned(),
+                width_mm,
+            });
         }
-        self.fill(colour);
-        let start = Point::from_xy(pt(x), pt(y));
-        self.surface.draw_glyphs(
-            start,
-            &glyphs,
-            face.font.clone(),
-            text,
-            size_pt as f32,
-            false,
-        );
     }
 
-    /// Text that ends at x.
-    pub(super) fn text_right(
-        &mut self,
-        face: &Face,
-        size_pt: f64,
-        x: f64,
-        y: f64,
-        colour: Color3,
-        text: &str,
-    ) {
-        let width = face.width_mm(text, size_pt);
-        self.text(face, size_pt, x - width, y, colour, text);
+    /// Text that ends at a place.
+    pub(super) fn text_right(&mut self, kind: Type, at_mm: [f64; 2], text: &str) {
+        let width = self.width(kind, text);
+        self.text(kind, [at_mm[0] - width, at_mm[1]], text);
     }
 
-    /// Text with its middle at x.
-    pub(super) fn text_mid(
-        &mut self,
-        face: &Face,
-        size_pt: f64,
-        x: f64,
-        y: f64,
-        colour: Color3,
-        text: &str,
-    ) {
-        let width = face.width_mm(text, size_pt);
-        self.text(face, size_pt, x - width / 2.0, y, colour, text);
+    /// Text with its middle at a place.
+    pub(super) fn text_mid(&mut self, kind: Type, at_mm: [f64; 2], text: &str) {
+        let width = self.width(kind, text);
+        self.text(kind, [at_mm[0] - width / 2.0, at_mm[1]], text);
     }
 
-    fn fill(&mut self, colour: Color3) {
-        self.surface.set_stroke(None);
-        self.surface.set_fill(Some(Fill {
-            paint: rgb(colour).into(),
-            opacity: NormalizedF32::ONE,
-            rule: FillRule::EvenOdd,
-        }));
+    pub(super) fn width(&self, kind: Type, text: &str) -> f64 {
+        self.faces.of(kind.weight).width_mm(text, kind.size_pt)
     }
 }

@@ -17,6 +17,13 @@ const BOLD: f32 = 650.0;
 /// Points in a millimetre: 72 to the inch of 25.4 mm.
 pub(super) const PT_PER_MM: f64 = 72.0 / 25.4;
 
+/// Which weight.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(super) enum Weight {
+    Regular,
+    Bold,
+}
+
 /// One weight of the font.
 pub(super) struct Face {
     pub(super) font: Font,
@@ -40,6 +47,13 @@ impl Faces {
             regular: face(REGULAR)?,
             bold: face(BOLD)?,
         })
+    }
+
+    pub(super) fn of(&self, weight: Weight) -> &Face {
+        match weight {
+            Weight::Regular => &self.regular,
+            Weight::Bold => &self.bold,
+        }
     }
 }
 
@@ -76,30 +90,50 @@ impl Face {
         ems * size_pt / PT_PER_MM
     }
 
-    /// The text in lines no wider than `width_mm`; a longer word has a line of
-    /// its own and is cut.
+    /// The text in lines no wider than `width_mm`; a word that is wider than a
+    /// line goes on in the next.
     pub(super) fn lines(&self, text: &str, size_pt: f64, width_mm: f64) -> Vec<String> {
         let mut lines = Vec::new();
-        let mut line = String::new();
+        let (mut line, mut line_width) = (String::new(), 0.0);
+        let space = self.width_mm(" ", size_pt);
         for word in text.split_whitespace() {
-            let longer = if line.is_empty() {
-                word.to_owned()
-            } else {
-                format!("{line} {word}")
-            };
-            if self.width_mm(&longer, size_pt) <= width_mm {
-                line = longer;
+            let mut word_width = self.width_mm(word, size_pt);
+            if !line.is_empty() && line_width + space + word_width <= width_mm {
+                line.push(' ');
+                line.push_str(word);
+                line_width += space + word_width;
                 continue;
             }
             if !line.is_empty() {
                 lines.push(std::mem::take(&mut line));
             }
-            line = self.cut(word, size_pt, width_mm);
+            let mut rest = word;
+            while word_width > width_mm {
+                let end = self.end_of_first(rest, size_pt, width_mm);
+                lines.push(rest[..end].to_owned());
+                rest = &rest[end..];
+                word_width = self.width_mm(rest, size_pt);
+            }
+            line.push_str(rest);
+            line_width = word_width;
         }
         if !line.is_empty() {
             lines.push(line);
         }
         lines
+    }
+
+    /// Where the first line of a word ends that is too wide for one: after at
+    /// least one character.
+    fn end_of_first(&self, word: &str, size_pt: f64, width_mm: f64) -> usize {
+        let mut width = 0.0;
+        for (at, c) in word.char_indices() {
+            width += self.width_mm(c.encode_utf8(&mut [0; 4]), size_pt);
+            if width > width_mm && at > 0 {
+                return at;
+            }
+        }
+        word.len()
     }
 
     /// The text, or as much of it as fits with an ellipsis.

@@ -185,8 +185,9 @@ fn keep_inside(bar: &mut BarDraws, stone: &Stone) -> f64 {
     beyond as f64 / present.max(1) as f64
 }
 
-/// Keeps bars from crossing: from the highest to the lowest, each gives way to the
-/// one above it. Tells the share of nodes with two bars at which one had to.
+/// Keeps bars from crossing: from the highest to the lowest, each gives way to all
+/// above it, so that it keeps its place also where one between is absent. Tells the
+/// share of nodes with two bars at which one had to.
 fn keep_apart(bars: &mut [BarDraws], cells: usize) -> f64 {
     let mut order: Vec<(f64, usize)> = bars
         .iter()
@@ -203,8 +204,9 @@ fn keep_apart(bars: &mut [BarDraws], cells: usize) -> f64 {
         .collect();
     order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     let (mut both, mut crossed) = (0_usize, 0_usize);
-    for pair in order.windows(2) {
-        let (upper, lower) = (pair[0].1, pair[1].1);
+    let pairs = (1..order.len()).flat_map(|low| (0..low).map(move |high| (high, low)));
+    for (high, low) in pairs {
+        let (upper, lower) = (order[high].1, order[low].1);
         let Ok([upper, lower]) = bars.get_disjoint_mut([upper, lower]) else {
             continue;
         };
@@ -236,4 +238,35 @@ fn keep_apart(bars: &mut [BarDraws], cells: usize) -> f64 {
         crossed += counts.iter().map(|c| c.1).sum::<usize>();
     }
     crossed as f64 / both.max(1) as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn flat(name: &str, top: [f32; 2], thickness: [f32; 2]) -> BarDraws {
+        BarDraws {
+            name: name.to_owned(),
+            top_mm: top.to_vec(),
+            thickness_mm: thickness.to_vec(),
+        }
+    }
+
+    /// The middle bar is absent at the second node, where the lowest would cross the
+    /// highest.
+    #[test]
+    fn three_bars_never_cross() {
+        let mut bars = vec![
+            flat("low", [0.5, 8.5], [1.0, 1.5]),
+            flat("high", [9.0, 9.0], [1.0, 1.0]),
+            flat("middle", [5.0, 5.0], [1.0, 0.0]),
+        ];
+        let share = keep_apart(&mut bars, 2);
+        assert_eq!(bars[0].top_mm[0], 0.5);
+        assert!((bars[0].top_mm[1] - 7.9).abs() < 1e-6);
+        assert!((bars[0].thickness_mm[1] - 0.9).abs() < 1e-6);
+        assert_eq!(bars[1], flat("high", [9.0, 9.0], [1.0, 1.0]));
+        // Four nodes have two bars; one of them crossed.
+        assert!((share - 0.25).abs() < 1e-12);
+    }
 }

@@ -57,8 +57,8 @@ pub struct FitSpec {
     pub correlation: CorrelationPrior,
     /// How many weighted models to return at most.
     pub draws: usize,
-    /// Data and bounds used at most for the parameters, taken evenly from the list
-    /// (the fields honour all of them). The cost grows with the cube.
+    /// Data and bounds used at most for the parameters, whole places taken evenly from
+    /// the list (the fields honour all of them). The cost grows with the cube.
     pub readings_most: usize,
 }
 
@@ -152,8 +152,8 @@ const BOX_DRAWS: u32 = 48;
 /// Names the parameter or prior outside its domain, or why the data cannot be solved.
 pub fn fit(spec: &FitSpec, data: &[Datum], bounds: &[Bound], seed: Seed) -> Result<Fit, FitError> {
     check(spec)?;
-    let data = thinned(data, spec.readings_most);
-    let bounds = thinned(bounds, (spec.readings_most / 4).max(1));
+    let data = thinned(data, spec.readings_most, |d| d.reading.at);
+    let bounds = thinned(bounds, (spec.readings_most / 4).max(1), |b| b.reading.at);
     let space = Space::of(spec);
     let start = space.middle(spec);
     // A fault that no choice of parameters mends is reported, not searched over.
@@ -252,12 +252,29 @@ fn check(spec: &FitSpec) -> Result<(), FitError> {
     Ok(())
 }
 
-/// Every k-th of a list, so that at most `most` remain.
-fn thinned<T: Copy>(list: &[T], most: usize) -> Vec<T> {
+/// At most `most` of the readings, those of one place kept together.
+///
+/// # Method
+/// Places are taken in the order of the golden-ratio sequence (Weyl 1916): evenly
+/// from the list, and in step with no pattern of it.
+fn thinned<T: Copy>(list: &[T], most: usize, at: impl Fn(&T) -> [f64; 2]) -> Vec<T> {
     if list.len() <= most {
         return list.to_vec();
     }
-    (0..most).map(|k| list[k * list.len() / most]).collect()
+    const GOLDEN: f64 = 0.618_033_988_749_894_9;
+    let mut places: Vec<&[T]> = list.chunk_by(|a, b| at(a) == at(b)).collect();
+    let turn = |k: usize| ((k + 1) as f64 * GOLDEN).fract();
+    let mut order: Vec<usize> = (0..places.len()).collect();
+    order.sort_by(|&a, &b| turn(a).total_cmp(&turn(b)));
+    let mut left = most;
+    for &k in &order {
+        if places[k].len() <= left {
+            left -= places[k].len();
+        } else {
+            places[k] = &[];
+        }
+    }
+    places.concat()
 }
 
 /// One coordinate of the search.
@@ -641,4 +658,43 @@ fn halton(mut k: u32, base: u32) -> f64 {
 
 fn normal_quantile(u: f64) -> f64 {
     -std::f64::consts::SQRT_2 * erfc_inv(2.0 * u)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fields::Reading;
+
+    /// Two readings a place: a stride over the list would keep tops alone.
+    #[test]
+    fn thinning_keeps_the_readings_of_a_place_together() {
+        let data: Vec<Datum> = (0..320)
+            .map(|k| {
+                let at = [f64::from(k / 2), 0.0];
+                let reading = if k % 2 == 0 {
+                    Reading::first(at)
+                } else {
+                    Reading::difference(at)
+                };
+                Datum {
+                    reading,
+                    value: 0.0,
+                    sd: 0.1,
+                }
+            })
+            .collect();
+        let kept = thinned(&data, 101, |d| d.reading.at);
+        assert_eq!(kept.len(), 100);
+        for pair in kept.chunks_exact(2) {
+            assert_eq!(pair[0].reading.at, pair[1].reading.at);
+        }
+        // Evenly: every stretch of 16 places gives about its share of 5.
+        for from in (0..160).step_by(16) {
+            let from = f64::from(from);
+            let held = kept
+                .iter()
+                .filter(|d| (from..from + 16.0).contains(&d.reading.at[0]));
+            assert!((4..=16).contains(&held.count()), "{from}");
+        }
+    }
 }

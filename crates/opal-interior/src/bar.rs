@@ -1,6 +1,6 @@
 //! One bar in every interior, from its sightings.
 
-use crate::field_prior::{FieldPrior, KERNELS};
+use crate::field_prior::{FieldPrior, KERNEL, KERNELS};
 use crate::forms::{Around, FormPrior};
 use crate::readings::{Conditions, Limit, Looks, ThicknessLaw, What};
 use crate::{BarDraws, InteriorError};
@@ -16,6 +16,11 @@ use rayon::prelude::*;
 /// Parameter draws that the interiors share among them. chosen: doubling them
 /// moves the coverage in the calibration study by less than its error.
 const PARAMETER_DRAWS: usize = 8;
+/// Readings that choose the parameters at most; all are honoured. chosen: half a hundred
+/// places fix a range to a few per cent, and the cost grows with the cube.
+const READINGS_FOR_PARAMETERS: usize = 100;
+/// Chance of a rough bar from which the cutter is told.
+const ROUGH_TOLD: f64 = 0.7;
 /// Odds, as a logarithm, from which thickness is taken as log-normal: three to one.
 const LOG_ODDS: f64 = 1.1;
 /// Thickness readings below which thickness stays clipped, so that it may pinch out.
@@ -211,7 +216,9 @@ pub(crate) fn draw_sighted(
             top_mm,
             thickness_mm,
         },
-        rests_on: vec![rests_words(bar, &looks, law)],
+        rests_on: std::iter::once(rests_words(bar, &looks, law))
+            .chain(rough_words(bar, learned.rough))
+            .collect(),
         warnings: learned.warnings,
     })
 }
@@ -221,6 +228,8 @@ struct Learned {
     law: ThicknessLaw,
     known: Conditions,
     fit: Fit,
+    /// Chance that the bar is rough between the places looked at.
+    rough: f64,
     warnings: Vec<String>,
 }
 
@@ -250,7 +259,7 @@ fn learn(
             why,
         })
     };
-    let mut fitted = refit(&known)?;
+    let (mut fitted, mut rough) = refit(&known)?;
     for _ in 0..MOST_MISREAD {
         let Some(misread) = most_surprising(&fitted.mode, looks, &known, law) else {
             break;
@@ -271,12 +280,13 @@ fn learn(
                 datum.sd = datum.sd.hypot(misread.residual);
             }
         }
-        fitted = refit(&known)?;
+        (fitted, rough) = refit(&known)?;
     }
     Ok(Learned {
         law,
         known,
         fit: fitted,
+        rough,
         warnings,
     })
 }
@@ -329,7 +339,7 @@ fn most_surprising(
 }
 
 /// Fits under each kernel and pools the parameter draws by how well each explains
-/// the readings.
+/// the readings. Tells also the chance of the rougher ones.
 ///
 /// # Method
 /// Posterior weights of the kernels by the density at their modes: they have the same
@@ -340,7 +350,7 @@ fn fit_kernels(
     thickness: &FieldPrior,
     known: &Conditions,
     setting: &Setting<'_>,
-) -> Result<Fit, FitError> {
+) -> Result<(Fit, f64), FitError> {
     let correlation = CorrelationPrior::Fisher {
         mean: 0.0,
         sd: CORRELATION_SD,
@@ -355,6 +365,7 @@ fn fit_kernels(
         let priors = vec![top.priors(), thickness.priors()];
         let mut spec = FitSpec::new(template, priors, correlation);
         spec.draws = PARAMETER_DRAWS;
+        spec.readings_most = READINGS_FOR_PARAMETERS;
         let seed = setting.seed.child("parameters", k as u64);
         let mut fitted = fit(&spec, &known.data, &known.bounds, seed)?;
         fitted.log_posterior += belief.ln();
@@ -399,8 +410,14 @@ fn fit_kernels(
             }
         }
     }
+    let rough = KERNELS
+        .iter()
+        .zip(&shares)
+        .filter(|((kernel, _), _)| *kernel != KERNEL)
+        .map(|(_, share)| share / sum)
+        .sum();
     // KERNELS is not empty, so something was pooled; its best always keeps a draw.
-    Ok(pooled.expect("at least one kernel was fitted"))
+    Ok((pooled.expect("at least one kernel was fitted"), rough))
 }
 
 /// About how thick the bar is, before its field is learnt: the quick look, else
@@ -431,6 +448,18 @@ fn typical_thickness(bar: &BarEvidence, looks: &Looks, form: &FormPrior) -> Arou
         median: (share * mean.ln() + (1.0 - share) * form.thickness_mm.median.ln()).exp(),
         log_sd: form.thickness_mm.log_sd,
     }
+}
+
+/// Rough surfaces are rougher in some places than in others, which the forecast
+/// cannot know: of those its ranges hold a few in a hundred fewer than they say.
+fn rough_words(bar: &BarEvidence, rough: f64) -> Option<String> {
+    (rough > ROUGH_TOLD).then(|| {
+        format!(
+            "Bar {} is uneven between the places looked at, perhaps more so in some than in \
+             others: trust the edges of its ranges a little less.",
+            bar.name
+        )
+    })
 }
 
 fn rests_words(bar: &BarEvidence, looks: &Looks, law: ThicknessLaw) -> String {

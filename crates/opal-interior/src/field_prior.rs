@@ -13,7 +13,7 @@ pub(crate) const KERNEL: Kernel = Kernel::Matern32;
 /// How smooth bars may turn out to be, with the belief before any sighting.
 /// chosen: real surfaces are often rougher than they look between few readings;
 /// without the second kernel the study's real surfaces are forecast too narrowly.
-pub(crate) const KERNELS: [(Kernel, f64); 2] = [(KERNEL, 0.7), (Kernel::Matern12, 0.3)];
+pub(crate) const KERNELS: [(Kernel, f64); 2] = [(KERNEL, 0.6), (Kernel::Matern12, 0.4)];
 
 /// A field before any reading.
 #[derive(Clone, Debug, PartialEq)]

@@ -3,7 +3,9 @@
 //! Every number here is common practice, no source (cutters' rules of thumb on
 //! how seams, nobbies, boulder and pipe opal lie inside), widened so that it does
 //! not bind; the cutter's own ledger is to replace them. Nothing here may be
-//! shown as a measured fact.
+//! shown as a measured fact. The ranges are the widest: the relief of real surfaces
+//! about their plane (terrain, a worn coin) loses half its correlation within a
+//! tenth of the width looked at, that of a gentle bar only within half of it.
 
 use opal_evidence::{Form, SpeckKind, TorchLook};
 use opal_geostat::stereology::SizePrior;
@@ -120,10 +122,10 @@ const SEAM: FormPrior = FormPrior {
     slope_sd: 0.05,
     height_share_sd: 0.22,
     relief_mm: around(0.5, 0.7),
-    relief_range_share: around(0.5, 0.5),
+    relief_range_share: around(0.4, 0.75),
     thickness_mm: around(1.8, 0.6),
     steadiness: around(2.4, 0.45),
-    thickness_range_share: around(0.4, 0.5),
+    thickness_range_share: around(0.3, 0.75),
     unseen_cracks_per_cm3: 0.05,
     specks: specks(0.0015, 0.0008, 0.0002),
 };
@@ -134,10 +136,10 @@ const NOBBY: FormPrior = FormPrior {
     slope_sd: 0.10,
     height_share_sd: 0.22,
     relief_mm: around(0.9, 0.7),
-    relief_range_share: around(0.4, 0.5),
+    relief_range_share: around(0.4, 0.75),
     thickness_mm: around(1.6, 0.65),
     steadiness: around(1.9, 0.45),
-    thickness_range_share: around(0.35, 0.5),
+    thickness_range_share: around(0.28, 0.75),
     unseen_cracks_per_cm3: 0.06,
     specks: specks(0.002, 0.002, 0.0004),
 };
@@ -148,10 +150,10 @@ const BOULDER: FormPrior = FormPrior {
     slope_sd: 0.12,
     height_share_sd: 0.25,
     relief_mm: around(0.9, 0.7),
-    relief_range_share: around(0.25, 0.5),
+    relief_range_share: around(0.25, 0.75),
     thickness_mm: around(0.7, 0.7),
     steadiness: around(1.4, 0.45),
-    thickness_range_share: around(0.2, 0.5),
+    thickness_range_share: around(0.2, 0.75),
     unseen_cracks_per_cm3: 0.05,
     specks: specks(0.003, 0.003, 0.0006),
 };
@@ -162,10 +164,10 @@ const PIPE: FormPrior = FormPrior {
     slope_sd: 0.10,
     height_share_sd: 0.22,
     relief_mm: around(0.7, 0.7),
-    relief_range_share: around(0.4, 0.5),
+    relief_range_share: around(0.4, 0.75),
     thickness_mm: around(4.0, 0.6),
     steadiness: around(2.2, 0.45),
-    thickness_range_share: around(0.4, 0.5),
+    thickness_range_share: around(0.3, 0.75),
     unseen_cracks_per_cm3: 0.05,
     specks: specks(0.0015, 0.0015, 0.0002),
 };
@@ -176,10 +178,10 @@ const MATRIX: FormPrior = FormPrior {
     slope_sd: 0.15,
     height_share_sd: 0.28,
     relief_mm: around(0.8, 0.8),
-    relief_range_share: around(0.2, 0.6),
+    relief_range_share: around(0.2, 0.75),
     thickness_mm: around(0.6, 0.8),
     steadiness: around(1.1, 0.45),
-    thickness_range_share: around(0.15, 0.6),
+    thickness_range_share: around(0.15, 0.75),
     unseen_cracks_per_cm3: 0.04,
     specks: specks(0.004, 0.004, 0.001),
 };
@@ -190,10 +192,10 @@ const UNKNOWN: FormPrior = FormPrior {
     slope_sd: 0.12,
     height_share_sd: 0.25,
     relief_mm: around(0.8, 0.9),
-    relief_range_share: around(0.35, 0.6),
+    relief_range_share: around(0.35, 0.75),
     thickness_mm: around(1.6, 0.8),
     steadiness: around(1.9, 0.55),
-    thickness_range_share: around(0.3, 0.6),
+    thickness_range_share: around(0.3, 0.75),
     unseen_cracks_per_cm3: 0.05,
     specks: specks(0.002, 0.002, 0.0005),
 };

@@ -138,7 +138,8 @@ fn the_parameters_that_made_the_field_are_covered() {
         let fitted = fit(&spec, &data, &[], Seed(i)).expect("fits");
         let of_range = |c: &CovarianceModel| c.range;
         let of_sd = |c: &CovarianceModel| c.sill.sqrt();
-        let parts: [(f64, fn(&CovarianceModel) -> f64); 2] = [(6.0, of_range), (0.8, of_sd)];
+        type Parameter = fn(&CovarianceModel) -> f64;
+        let parts: [(f64, Parameter); 2] = [(6.0, of_range), (0.8, of_sd)];
         for (count, (want, of)) in inside.iter_mut().zip(parts) {
             let values: Vec<(f64, f64)> = fitted
                 .draws

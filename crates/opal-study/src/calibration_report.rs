@@ -145,7 +145,11 @@ impl CalibrationReport {
     pub fn findings(&self) -> Vec<String> {
         let mut found = Vec::new();
         for cell in self.cells.iter().filter(|c| c.form.is_none()) {
-            for (what, tally) in [("top", &cell.top), ("thickness", &cell.thickness)] {
+            for (what, tally) in [
+                ("top", &cell.top),
+                ("thickness", &cell.thickness),
+                ("bar volume", &cell.volume),
+            ] {
                 let off: Vec<String> = cell
                     .coverage_of(tally)
                     .into_iter()

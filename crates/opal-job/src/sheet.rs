@@ -56,13 +56,7 @@ impl Job {
             figures: figures(valued, currency.code()),
             rests_on: rests_on(&bid.sentence),
             cautions: words_of_caution(valued),
-            weigh: if plan.stones.is_empty() {
-                vec!["Rough".to_owned()]
-            } else {
-                ["Rough", "After sawing", "Face open", "Shaped", "Finished"]
-                    .map(str::to_owned)
-                    .to_vec()
-            },
+            weigh: weigh(plan.stones.len()),
         };
         progress.at(Stage::Sheet, 1.0);
         Ok(content)
@@ -151,8 +145,27 @@ fn figures(valued: &ValuedPlan, currency: &str) -> Vec<SheetFigure> {
         figures.push(figure(&label("Least colour"), "mm", least, 1.0, 1));
         figures.push(amount(&label("Would fetch"), &forecast.worth));
     }
+    for (k, forecast) in valued.stones.iter().enumerate().skip(1) {
+        let label = format!("Finished weight, stone {}", k + 1);
+        figures.push(figure(&label, "ct", &forecast.weight_ct, 1.0, 1));
+    }
     figures.push(amount("Left after the work", &valued.value.adapting));
     figures
+}
+
+/// What is to be weighed and written in.
+fn weigh(stones: usize) -> Vec<String> {
+    match stones {
+        0 => vec!["Rough".to_owned()],
+        1 => ["Rough", "After sawing", "Face open", "Shaped", "Finished"]
+            .map(str::to_owned)
+            .to_vec(),
+        several => ["Rough", "After sawing"]
+            .map(str::to_owned)
+            .into_iter()
+            .chain((1..=several).map(|k| format!("Stone {k}, finished")))
+            .collect(),
+    }
 }
 
 /// Said behind all cautions.

@@ -1,8 +1,8 @@
 //! From the coarse wheel to the polish, for the face of a plan.
 
-use opal_finish::{Schedule, ScheduleAsk, Wheel, usual_wheels};
+use opal_finish::{HandOver, Schedule, ScheduleAsk, Wheel, usual_wheels};
 use opal_plan::{BenchRules, ValuedPlan};
-use opal_units::{Area, Seed};
+use opal_units::{Area, Length, Seed};
 
 /// Confidence that no wheel's damage reaches the face.
 const CONFIDENCE: f64 = 0.9;
@@ -11,11 +11,17 @@ const CHANGE_MINUTES: f64 = 2.0;
 /// The coarsest grain that is let near the colour, µm. Chosen: it leaves out a
 /// wheel of 90, which the trade keeps for big stock (common practice, no source).
 const COARSEST_AT_FACE_UM: f64 = 100.0;
+/// A coarser one takes the bulk off above this, mm, and stops at the other, for
+/// the bar may stand higher than planned. Chosen.
+const LEAST_BULK_MM: f64 = 2.0;
+const KEPT_FROM_COARSEST_MM: f64 = 1.0;
 /// Draws of the minutes in all. Chosen: because bounds told to two figures need no more.
 const N_DRAWS: usize = 400;
 
 /// One wheel's turn at the face.
 pub(super) struct Turn {
+    /// True for a wheel that is too coarse to come near the colour.
+    pub(super) in_bulk: bool,
     pub(super) wheel: Wheel,
     pub(super) from_mm: f64,
     pub(super) to_mm: f64,
@@ -41,19 +47,45 @@ pub(super) fn finish(valued: &ValuedPlan, rules: &BenchRules) -> Option<Finish> 
     if faces.is_empty() || valued.plan.stones.is_empty() {
         return None;
     }
-    let wheels: Vec<Wheel> = usual_wheels()
-        .into_iter()
-        .filter(|wheel| wheel.grain.size.um() <= COARSEST_AT_FACE_UM)
-        .collect();
+    let wheels = usual_wheels();
+    let coarse = wheels
+        .iter()
+        .take_while(|wheel| wheel.grain.size.um() > COARSEST_AT_FACE_UM)
+        .count();
+    // A face that lies at the surface still loses what finishing takes.
+    let stock = valued.plan.stock.top.max(rules.finishing_allowance);
+    let in_bulk = coarse > 0 && stock.mm() > LEAST_BULK_MM;
     let ask = ScheduleAsk {
         wheels: &wheels,
-        // A face that lies at the surface still loses what finishing takes.
-        stock: valued.plan.stock.top.max(rules.finishing_allowance),
+        stock,
         face: Area::from_mm2(faces.iter().sum::<f64>() / faces.len() as f64),
         confidence: CONFIDENCE,
         change_minutes: CHANGE_MINUTES,
     };
-    let schedule = Schedule::fastest(&ask).ok()?;
+    let near_the_face = ScheduleAsk {
+        wheels: &wheels[coarse..],
+        stock: if in_bulk {
+            Length::from_mm(KEPT_FROM_COARSEST_MM)
+        } else {
+            stock
+        },
+        ..ask
+    };
+    let mut schedule = Schedule::fastest(&near_the_face).ok()?;
+    for turn in &mut schedule.turns {
+        turn.wheel += coarse;
+    }
+    if in_bulk {
+        let to = near_the_face.stock;
+        let bulk = HandOver {
+            wheel: coarse - 1,
+            from: stock,
+            to,
+            minutes: (ask.face * (stock - to)).mm3()
+                / wheels[coarse - 1].removal_mm3_per_min.median(),
+        };
+        schedule.turns.insert(0, bulk);
+    }
     let all = schedule.minutes_spread(&ask, Seed(0), N_DRAWS)?;
     let turns = schedule
         .turns
@@ -61,6 +93,7 @@ pub(super) fn finish(valued: &ValuedPlan, rules: &BenchRules) -> Option<Finish> 
         .enumerate()
         .filter_map(|(k, turn)| {
             Some(Turn {
+                in_bulk: turn.wheel < coarse,
                 wheel: wheels.get(turn.wheel)?.clone(),
                 from_mm: turn.from.mm(),
                 to_mm: turn.to.mm(),

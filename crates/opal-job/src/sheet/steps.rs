@@ -16,7 +16,17 @@ pub(super) fn steps(valued: &ValuedPlan, finish: Option<&Finish>) -> Vec<String>
         .map(|cut| format!("Cut {}: {}", cut.order, cut.words))
         .collect();
     steps.push(back(valued));
-    let mut turns = finish.map_or([].as_slice(), |f| &f.turns).iter();
+    let mut turns = finish.map_or([].as_slice(), |f| &f.turns).iter().peekable();
+    while let Some(turn) = turns.next_if(|turn| turn.in_bulk) {
+        steps.push(format!(
+            "Bulk off on the {}: from {} mm down to {} mm above the wanted face, never nearer. \
+             {}. Stop every 0.5 mm, wet it, look: colour may lie higher than planned.",
+            turn.wheel.name,
+            depth(turn.from_mm),
+            depth(turn.to_mm),
+            capital(&time_words(turn.minutes))
+        ));
+    }
     match turns.next() {
         Some(first) => steps.push(open_face(first)),
         None => steps.push(format!(

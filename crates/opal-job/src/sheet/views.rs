@@ -15,8 +15,10 @@ const POSSIBLE: f64 = 0.1;
 /// Places along the section at which the bar is looked up. Chosen: because two
 /// hundred on paper 150 mm wide look smooth.
 const N_PLACES_IN_SECTION: usize = 200;
-/// The section's letters stand this far outside the rough, mm.
+/// The section's letters stand at least this far outside the rough, mm, and at
+/// least this share of the section, so that they stay clear of it at half size.
 const LETTERS_OUT_MM: f64 = 3.0;
+const LETTERS_OUT_SHARE: f64 = 0.05;
 /// A saw cut is drawn this far beyond the rough, mm.
 const CUT_OUT_MM: f64 = 2.0;
 
@@ -36,12 +38,15 @@ fn mark(at_mm: [f64; 2], text: impl Into<String>, ringed: bool) -> SheetMark {
     }
 }
 
-/// The direction of a stone's longer size, radians from the x axis.
+/// The direction of a stone's longer size, radians from the x axis, such that
+/// it never points to the left: A stays on the left, B on the right.
 fn axis(cut: &CutStone) -> f64 {
     let standard = matches!(cut.kind, CutKind::Standard { .. });
-    Outline::new(cut.outline_mm.clone())
+    let along = Outline::new(cut.outline_mm.clone())
         .filter(|_| !standard)
-        .map_or(cut.turn.radians(), |o| o.calliper_sizes().long_axis)
+        .map_or(cut.turn.radians(), |o| o.calliper_sizes().long_axis);
+    let quarter = std::f64::consts::FRAC_PI_2;
+    (along + quarter).rem_euclid(std::f64::consts::PI) - quarter
 }
 
 /// The outline about its crown, its longer size along x.
@@ -153,7 +158,8 @@ pub(super) fn from_above(
         let (from, to) = section_line(stone, cut);
         view.lines
             .push(line(vec![from, to], false, LineKind::Faint));
-        let [low, high] = beyond(from, to, LETTERS_OUT_MM);
+        let length = (to[0] - from[0]).hypot(to[1] - from[1]);
+        let [low, high] = beyond(from, to, letters_out(length));
         view.marks.push(mark(low, "A", false));
         view.marks.push(mark(high, "B", false));
     }
@@ -167,6 +173,10 @@ pub(super) fn from_above(
         view.marks.push(mark(from, cut.order.to_string(), true));
     }
     view
+}
+
+fn letters_out(section_mm: f64) -> f64 {
+    LETTERS_OUT_MM.max(LETTERS_OUT_SHARE * section_mm)
 }
 
 /// A line made longer at both ends.
@@ -295,19 +305,29 @@ pub(super) fn from_the_side(
         let kerf_mm = saw.kerf.mm();
         let ends = match saw.level_mm {
             Some(level) => {
+                let along = match saw.stone {
+                    0 => Some([low[0], high[0]]),
+                    other => {
+                        let stone = valued.plan.stones.get(other);
+                        stone.and_then(|stone| crossed(from, to, &stone.outline_mm))
+                    }
+                };
+                let Some(stone) = valued.plan.stones.get(saw.stone) else {
+                    continue;
+                };
                 // The blade runs beyond the face that stays with the stone.
                 let level = level + level.signum() * kerf_mm / 2.0;
-                let [at_crown, by_x, by_y] = cut.edge_mm;
-                let height = |along: f64| {
+                let [at_crown, by_x, by_y] = stone.edge_mm;
+                let at = |along: f64| {
                     let share = along / length;
                     let at = [from[0] + share * dx, from[1] + share * dy];
-                    at_crown
-                        + by_x * (at[0] - cut.crown_mm[0])
-                        + by_y * (at[1] - cut.crown_mm[1])
-                        + level
+                    let height = at_crown
+                        + by_x * (at[0] - stone.crown_mm[0])
+                        + by_y * (at[1] - stone.crown_mm[1])
+                        + level;
+                    [along, height]
                 };
-                let [a, b] = [low[0] - CUT_OUT_MM, high[0] + CUT_OUT_MM];
-                Some([[b, height(b)], [a, height(a)]])
+                along.map(|[a, b]| [at(b + CUT_OUT_MM), at(a - CUT_OUT_MM)])
             }
             None => crossing(from, to, middle_of_blade(saw, &valued.plan))
                 .map(|along| [[along, high[1] + CUT_OUT_MM], [along, low[1] - CUT_OUT_MM]]),
@@ -319,11 +339,25 @@ pub(super) fn from_the_side(
         }
     }
     let middle = 0.5 * (low[1] + high[1]);
-    view.marks
-        .push(mark([low[0] - LETTERS_OUT_MM, middle], "A", false));
-    view.marks
-        .push(mark([high[0] + LETTERS_OUT_MM, middle], "B", false));
+    let out = letters_out(length);
+    view.marks.push(mark([low[0] - out, middle], "A", false));
+    view.marks.push(mark([high[0] + out, middle], "B", false));
     view
+}
+
+/// From where to where along the section an outline lies across it, mm; `None`
+/// where it lies beside it.
+fn crossed(from: [f64; 2], to: [f64; 2], outline_mm: &[[f64; 2]]) -> Option<[f64; 2]> {
+    let mut ends: Option<[f64; 2]> = None;
+    for (k, &p) in outline_mm.iter().enumerate() {
+        let side = [p, outline_mm[(k + 1) % outline_mm.len()]];
+        let Some(along) = crossing(from, to, side) else {
+            continue;
+        };
+        let [low, high] = ends.unwrap_or([along; 2]);
+        ends = Some([low.min(along), high.max(along)]);
+    }
+    ends
 }
 
 /// How far along the section an upright cut crosses it, mm.
@@ -431,6 +465,9 @@ mod tests {
         assert!((at - 4.0).abs() < 1e-12);
         assert!(crossing(from, to, [[4.0, 1.0], [4.0, 5.0]]).is_none());
         assert!(crossing(from, to, [[0.0, 1.0], [9.0, 1.0]]).is_none());
+        let square = [[2.0, -1.0], [5.0, -1.0], [5.0, 1.0], [2.0, 1.0]];
+        assert_eq!(crossed(from, to, &square), Some([2.0, 5.0]));
+        assert!(crossed(from, to, &square.map(|[x, y]| [x, y + 3.0])).is_none());
     }
 
     #[test]

@@ -323,51 +323,49 @@ fn draw_mark(pen: &mut Pen<'_>, mark: &SheetMark, wanted: [f64; 2], at: [f64; 2]
     }
 }
 
-/// What the lines mean, for those that are drawn; gives its height.
-pub(super) fn legend(pen: &mut Pen<'_>, kinds: &[LineKind], at: [f64; 2], width: f64) -> f64 {
-    const KERF: LineKind = LineKind::Cut { kerf_mm: 0.0 };
-    let entries = [
-        (LineKind::Rough, "rough"),
-        (LineKind::Stone, "planned stone"),
-        (LineKind::Bar, "colour bar, middle of what is likely"),
-        (LineKind::BarSpread, "it may reach so far, 9 in 10"),
-        (KERF, "saw cut with its kerf"),
-        (LineKind::Avoid, "crack: keep clear"),
-    ];
-    let kind = Type::plain(8.5, INK);
-    let (mut x, mut y) = (at[0], at[1]);
-    let same = |a: &LineKind, b: &LineKind| depth(*a) == depth(*b);
-    for (line, words) in entries {
-        if !kinds.iter().any(|k| same(k, &line)) {
-            continue;
-        }
-        let needed = 8.0 + pen.width(kind, words);
-        if x > at[0] && x + needed > at[0] + width {
-            x = at[0];
-            y += 4.4;
-        }
-        let middle = y + 2.0;
+/// Rows of the legend, mm.
+const LEGEND_ROW: f64 = 4.6;
+const SAW_CUT: LineKind = LineKind::Cut { kerf_mm: 0.0 };
+const LEGEND: [(LineKind, &str); 6] = [
+    (LineKind::Rough, "rough"),
+    (LineKind::Stone, "planned stone"),
+    (LineKind::Bar, "colour bar, in the middle case"),
+    (LineKind::BarSpread, "the bar may reach so far, 9 in 10"),
+    (SAW_CUT, "saw cut with its kerf"),
+    (LineKind::Avoid, "crack: keep clear"),
+];
+
+/// The legend's rows: the kinds that are drawn.
+fn legend_rows(kinds: &[LineKind]) -> impl Iterator<Item = (LineKind, &'static str)> {
+    LEGEND.into_iter().filter(|(kind, _)| {
+        let same = |drawn: &LineKind| depth(*drawn) == depth(*kind);
+        kinds.iter().any(same)
+    })
+}
+
+/// Height of the legend, mm.
+pub(super) fn legend_height(kinds: &[LineKind]) -> f64 {
+    LEGEND_ROW * legend_rows(kinds).count() as f64
+}
+
+/// What the lines mean, for those that are drawn.
+pub(super) fn legend(pen: &mut Pen<'_>, kinds: &[LineKind], at: [f64; 2]) {
+    for (row, (kind, words)) in legend_rows(kinds).enumerate() {
+        let [x, middle] = [at[0], at[1] + LEGEND_ROW * (row as f64 + 0.5)];
         let ends = [[x, middle], [x + 6.0, middle]];
-        let swatch = Box4::around([x + 3.0, middle], 3.0, 1.3);
-        let corners = [
-            [swatch.left, swatch.top],
-            [swatch.right, swatch.top],
-            [swatch.right, swatch.bottom],
-            [swatch.left, swatch.bottom],
-        ];
-        if let Some((colour, _)) = wash(line) {
+        if let Some((colour, _)) = wash(kind) {
+            let [top, bottom] = [middle - 1.3, middle + 1.3];
+            let corners = [[x, top], [x + 6.0, top], [x + 6.0, bottom], [x, bottom]];
             pen.area(&corners, colour, 1.0);
-            pen.line(&corners, true, style(line));
+            pen.line(&corners, true, style(kind));
         } else {
-            if depth(line) == depth(KERF) {
+            if depth(kind) == depth(SAW_CUT) {
                 pen.line(&ends, false, Line::plain(SAW_WASH, 1.0));
             }
-            pen.line(&ends, false, style(line));
+            pen.line(&ends, false, style(kind));
         }
-        pen.text(kind, [x + 8.0, y + 3.1], words);
-        x += needed + 4.0;
+        pen.text(Type::plain(8.5, INK), [x + 8.0, middle + 1.05], words);
     }
-    y + 4.4 - at[1]
 }
 
 /// A rule of 50 mm: its ends and its whole length can be laid against a calliper.

@@ -93,9 +93,10 @@ pub(super) fn pages<'f>(content: &SheetContent, faces: &'f Faces) -> Pages<'f> {
         frame.later_top += BANNER;
     }
 
-    // The full words of every caution if there is room, else the short ones.
+    // The full words of every caution if there is room for them on the first
+    // page, else the short ones, of which most can stand there.
     let tries = [false, true].map(|brief| CAUTIONS_PT.map(|pt| (brief, pt)));
-    let right = fewest_pages(tries.into_iter().flatten(), |(brief, size_pt)| {
+    let right = first_on_one_page(tries.into_iter().flatten(), |(brief, size_pt)| {
         let mut pages = Pages::new(faces);
         Column::new(content, frame, size_pt, brief).put(&mut pages);
         pages
@@ -142,6 +143,23 @@ pub(super) fn texts(pages: &Pages<'_>) -> Vec<SheetText> {
     out
 }
 
+/// The first that needs one page, else the last.
+fn first_on_one_page<'f, T>(
+    tries: impl Iterator<Item = T>,
+    lay_out: impl Fn(T) -> Pages<'f>,
+) -> Pages<'f> {
+    let mut last = None;
+    for next in tries {
+        let pages = lay_out(next);
+        if pages.marks.len() == 1 {
+            return pages;
+        }
+        last = Some(pages);
+    }
+    last.expect("the lists of sizes are not empty")
+}
+
+/// The first of those that need the fewest pages.
 fn fewest_pages<'f, T>(
     tries: impl Iterator<Item = T>,
     lay_out: impl Fn(T) -> Pages<'f>,

@@ -1,17 +1,17 @@
 //! The left column: drawings side by side where they fit, what their lines
 //! mean, the rule, the steps, the templates.
 
-use super::drawing::{Drawing, legend, rule};
+use super::drawing::{Drawing, legend, legend_height, rule};
 use super::layout::{Field, Frame};
 use super::pen::{Box4, GREY, INK, Pages, Type, leading};
 use super::{LineKind, SheetContent};
 
 /// Between drawings, mm.
 const BETWEEN: f64 = 3.0;
-/// Field of the rule with its words, mm.
-const RULE: [f64; 2] = [55.0, 21.0];
+/// Field of the rule with its words, mm; the legend stands below it.
+const RULE: [f64; 2] = [55.0, 20.0];
 /// A drawing leaves at least this much of the first page to the words, mm.
-/// Chosen: for the legend and three steps.
+/// Chosen: for the rule or three steps.
 const LEFT_FOR_WORDS: f64 = 45.0;
 
 pub(super) struct LeftColumn<'c> {
@@ -29,14 +29,18 @@ pub(super) struct LeftColumn<'c> {
 /// What stands on a shelf of drawings.
 enum Shelved<'c> {
     Drawing(Drawing<'c>),
-    Rule,
+    /// The rule, and below it what the lines of these kinds mean.
+    Rule(Vec<LineKind>),
+    /// What the lines of these kinds mean.
+    Legend(Vec<LineKind>),
 }
 
 impl Shelved<'_> {
     fn size(&self) -> [f64; 2] {
         match self {
             Self::Drawing(drawing) => drawing.size_mm(),
-            Self::Rule => RULE,
+            Self::Legend(kinds) => [RULE[0], legend_height(kinds)],
+            Self::Rule(kinds) => [RULE[0], RULE[1] + legend_height(kinds)],
         }
     }
 }
@@ -81,9 +85,8 @@ impl<'c> LeftColumn<'c> {
                 None => late.push(view),
             }
         }
-        shelf.push(Shelved::Rule);
+        shelf.push(Shelved::Rule(self.kinds()));
         self.shelves(pages, shelf, &mut without_room);
-        self.legend(pages);
         self.steps(pages);
         // Templates that found no room above stand behind the words.
         for view in late {
@@ -143,6 +146,15 @@ impl<'c> LeftColumn<'c> {
             let width = self.field().width;
             let (mut row, mut taken, mut height) = (Vec::new(), 0.0, 0.0_f64);
             while let Some(next) = rest.peek() {
+                if let (true, Shelved::Rule(kinds)) = (row.is_empty(), next) {
+                    // In a row of its own the legend stands beside the rule.
+                    let legend = Shelved::Legend(kinds.clone());
+                    rest.next();
+                    taken = 2.0 * RULE[0] + BETWEEN;
+                    height = RULE[1].max(legend.size()[1]);
+                    row.extend([Shelved::Rule(Vec::new()), legend]);
+                    continue;
+                }
                 let [w, h] = next.size();
                 if !row.is_empty() && taken + BETWEEN + w > width {
                     break;
@@ -168,7 +180,12 @@ impl<'c> LeftColumn<'c> {
                     Shelved::Drawing(drawing) => {
                         without_room.extend(drawing.put(&mut pages.on(self.page), field));
                     }
-                    Shelved::Rule => rule(&mut pages.on(self.page), [x, self.y]),
+                    Shelved::Legend(kinds) => legend(&mut pages.on(self.page), &kinds, [x, self.y]),
+                    Shelved::Rule(kinds) => {
+                        let mut pen = pages.on(self.page);
+                        rule(&mut pen, [x, self.y]);
+                        legend(&mut pen, &kinds, [x, self.y + RULE[1]]);
+                    }
                 }
                 x += w + BETWEEN;
             }
@@ -176,19 +193,11 @@ impl<'c> LeftColumn<'c> {
         }
     }
 
-    fn legend(&mut self, pages: &mut Pages<'_>) {
+    /// The kinds of lines that are drawn, for the legend.
+    fn kinds(&self) -> Vec<LineKind> {
         let views = [Some(&self.content.above), self.content.side.as_ref()];
-        let kinds: Vec<LineKind> = views
-            .into_iter()
-            .flatten()
-            .flat_map(|v| v.lines.iter().map(|l| l.kind))
-            .collect();
-        if kinds.is_empty() {
-            return;
-        }
-        self.need(12.0);
-        let Field { left, width, .. } = self.field();
-        self.y += legend(&mut pages.on(self.page), &kinds, [left, self.y], width) + 1.5;
+        let lines = views.into_iter().flatten().flat_map(|view| &view.lines);
+        lines.map(|line| line.kind).collect()
     }
 
     fn steps(&mut self, pages: &mut Pages<'_>) {

@@ -48,6 +48,15 @@ pub enum JobError {
     /// The wheels could not be scheduled.
     #[error("the wheels could not be scheduled: {0}")]
     Finish(#[from] opal_finish::ScheduleError),
+    /// There are no papers.
+    #[error("no papers can be made: {0}")]
+    Disclose(#[from] opal_grade::DiscloseError),
+    /// Nothing was looked at.
+    #[error("no papers can be made: nothing was looked at, so nothing can be said")]
+    NothingLookedAt,
+    /// A card on file is not what was printed.
+    #[error("a card on file is not what was printed: the store was changed from outside")]
+    CardChanged,
     /// There is no such plan.
     #[error("there is no plan number {asked}; there are {there}")]
     NoSuchPlan {

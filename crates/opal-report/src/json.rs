@@ -6,7 +6,9 @@
 
 mod bid;
 mod demo;
+mod disclose;
 mod figure;
+mod identify;
 mod interior;
 mod now;
 mod plan;
@@ -15,7 +17,15 @@ mod show;
 
 pub use bid::{AtAskingDoc, BID_FORMAT, BidDoc, BidFacts, LimitDoc, binding_key};
 pub use demo::{DEMO_FORMAT, DemoDoc};
+pub use disclose::{
+    CardLineDoc, DISCLOSURE_FORMAT, DisclosureDoc, DisclosureFacts, MarketDoc, WORDING_FORMAT,
+    WordFaultDoc, WordingDoc,
+};
 pub use figure::{Amount, Figure, Quantiles};
+pub use identify::{
+    BudgetDoc, ContradictionDoc, GroundDoc, IDENTITY_FORMAT, IdentityDoc, NO_CERTIFICATE,
+    NextTestDoc, OnFileDoc, ReadingDoc, RefusedTestDoc, ShareDoc, WEIGHING_FORMAT, WeighingDoc,
+};
 pub use interior::{BarDoc, INTERIOR_FORMAT, InteriorDoc, PointDoc};
 pub use now::{
     AdviceDoc, DepthDoc, FINISH_FORMAT, FacingDoc, FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc,
@@ -67,6 +77,22 @@ pub fn schemas() -> Vec<(&'static str, String)> {
         (
             "finish-1.schema.json",
             text(schemars::schema_for!(FinishDoc)),
+        ),
+        (
+            "identity-1.schema.json",
+            text(schemars::schema_for!(IdentityDoc)),
+        ),
+        (
+            "weighing-1.schema.json",
+            text(schemars::schema_for!(WeighingDoc)),
+        ),
+        (
+            "disclosure-1.schema.json",
+            text(schemars::schema_for!(DisclosureDoc)),
+        ),
+        (
+            "wording-1.schema.json",
+            text(schemars::schema_for!(WordingDoc)),
         ),
     ]
 }

@@ -2,6 +2,7 @@
 //! statistics on request.
 
 mod bid;
+mod identify;
 mod interior;
 mod now;
 mod plan;
@@ -9,6 +10,7 @@ mod show;
 mod spread;
 
 pub use bid::bid;
+pub use identify::{PaperKind, identity, on_file_words, papers, weighing, wording};
 pub use interior::interior;
 pub use now::{finish, log, now};
 pub use plan::{family_words, plans, stone_words};

@@ -45,6 +45,12 @@ pub(crate) enum Command {
     Now(crate::commands::now::Now),
     /// Which wheel when, how deep, how long.
     Finish(crate::commands::finish::Finish),
+    /// How heavy a finished stone is for its size: in water, or from sizes.
+    Weigh(crate::commands::weigh::Weigh),
+    /// What a finished stone most likely is, how sure that is, and what to look at next.
+    Identify(crate::commands::identify::Identify),
+    /// The words for a finished stone: card, listing, invoice, care; or look a text over.
+    Disclose(crate::commands::disclose::Disclose),
     /// Write the bench sheet of a plan: a PDF, true to scale.
     Sheet(Sheet),
     /// Show your price book, or put a new one in force.

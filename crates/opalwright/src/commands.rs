@@ -4,8 +4,10 @@ mod backup;
 mod bid;
 mod demo;
 mod demo_bench;
+pub(crate) mod disclose;
 mod export;
 pub(crate) mod finish;
+pub(crate) mod identify;
 mod import;
 mod interior;
 pub(crate) mod log;
@@ -19,6 +21,7 @@ mod sheet;
 mod show;
 pub(crate) mod study;
 mod take_in;
+pub(crate) mod weigh;
 
 pub(crate) use output::file_stem;
 
@@ -36,6 +39,9 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Command::Log(command) => log::run(args, command),
         Command::Now(command) => now::run(args, command),
         Command::Finish(command) => finish::run(args, command),
+        Command::Weigh(command) => weigh::run(command),
+        Command::Identify(command) => identify::run(args, command),
+        Command::Disclose(command) => disclose::run(args, command),
         Command::Sheet(command) => sheet::run(args, command),
         Command::PriceBook(command) => price_book::run(args, command),
         Command::Export(command) => export::run(args, command),

@@ -165,6 +165,15 @@ impl From<JobError> for Failure {
                 Kind::Data,
                 "opalwright log STONE list shows what was logged",
             ),
+            JobError::Disclose(_) => (Kind::User, ""),
+            JobError::NothingLookedAt => (
+                Kind::Data,
+                "look at it first: opalwright identify READINGS names the safe looks, best first",
+            ),
+            JobError::CardChanged => (
+                Kind::Data,
+                "put a backup in place: opalwright --store NEW-PATH restore BACKUP",
+            ),
             JobError::NoSuchPlan { .. } => (Kind::User, "opalwright plan numbers them"),
             JobError::Cancelled => (Kind::Stopped, ""),
             JobError::Plan(_) | JobError::Draws(_) | JobError::Document(_) | JobError::Sheet(_) => {

@@ -9,6 +9,7 @@ mod evidence_argument;
 mod exit;
 mod place;
 mod points;
+mod readings_argument;
 mod watch;
 mod wire;
 mod workbench;

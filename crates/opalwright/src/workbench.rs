@@ -59,6 +59,9 @@ fn job_error(error: JobError) -> WorkbenchError {
         | JobError::Bid(_)
         | JobError::Money(_)
         | JobError::Now(_)
+        | JobError::Disclose(_)
+        | JobError::NothingLookedAt
+        | JobError::CardChanged
         | JobError::Finish(_) => WorkbenchError::NotNow(error.to_string()),
     }
 }

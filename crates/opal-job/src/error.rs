@@ -48,6 +48,9 @@ pub enum JobError {
     /// The wheels could not be scheduled.
     #[error("the wheels could not be scheduled: {0}")]
     Finish(#[from] opal_finish::ScheduleError),
+    /// The card could not be drawn.
+    #[error("the card could not be drawn: {0}")]
+    Card(#[from] opal_report::card::CardError),
     /// There are no papers.
     #[error("no papers can be made: {0}")]
     Disclose(#[from] opal_grade::DiscloseError),

@@ -176,9 +176,11 @@ impl From<JobError> for Failure {
             ),
             JobError::NoSuchPlan { .. } => (Kind::User, "opalwright plan numbers them"),
             JobError::Cancelled => (Kind::Stopped, ""),
-            JobError::Plan(_) | JobError::Draws(_) | JobError::Document(_) | JobError::Sheet(_) => {
-                (Kind::Internal, "")
-            }
+            JobError::Plan(_)
+            | JobError::Draws(_)
+            | JobError::Document(_)
+            | JobError::Sheet(_)
+            | JobError::Card(_) => (Kind::Internal, ""),
         };
         Self {
             kind,

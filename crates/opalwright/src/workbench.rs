@@ -50,7 +50,7 @@ fn job_error(error: JobError) -> WorkbenchError {
         JobError::Faults(faults) => WorkbenchError::Faults(faults),
         JobError::Cancelled => WorkbenchError::Cancelled,
         JobError::NoSuchPlan { .. } => WorkbenchError::NotFound(error.to_string()),
-        JobError::Draws(_) | JobError::Document(_) | JobError::Sheet(_) => {
+        JobError::Draws(_) | JobError::Document(_) | JobError::Sheet(_) | JobError::Card(_) => {
             WorkbenchError::Internal(error.to_string())
         }
         JobError::Interior(_)

@@ -240,3 +240,41 @@ fn without_a_look_there_is_no_card() {
         "{err}"
     );
 }
+
+#[test]
+fn a_card_reprinted_later_is_the_same_card() {
+    let counter = Counter::new();
+    counter.done(&["take-in", &example("quick-look.toml")]);
+    let readings = counter.write("ring.toml", DOUBLET);
+    let print = [
+        "disclose", &readings, "--market", "au", "--keep", "1", "--pdf", "card.pdf",
+    ];
+    counter.done(&print);
+    let printed = std::fs::read(counter.0.path().join("card.pdf")).expect("written");
+    assert!(printed.starts_with(b"%PDF-"));
+    // The readings change and another card is made elsewhere: the kept one stays.
+    counter.write("ring.toml", &DOUBLET.replace("Ring stone", "Other name"));
+    counter.done(&[
+        "disclose",
+        "--reprint",
+        "1",
+        "--market",
+        "au",
+        "--pdf",
+        "again.pdf",
+    ]);
+    let again = std::fs::read(counter.0.path().join("again.pdf")).expect("written");
+    assert!(again == printed, "not the same bytes");
+    let (code, _, err) = counter.run(&[
+        "disclose",
+        "--reprint",
+        "1",
+        "--market",
+        "us",
+        "--pdf",
+        "us.pdf",
+    ]);
+    assert_eq!((code, err.contains("no card")), (2, true), "{err}");
+    // Kept readings and cards do not disturb the log of the bench.
+    counter.done(&["log", "1", "list"]);
+}

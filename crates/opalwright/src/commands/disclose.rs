@@ -1,13 +1,14 @@
 //! `disclose`: the words for a finished stone, and texts looked over.
 
-use super::output::{say, say_json};
+use super::output::{say, say_json, write_file};
 use crate::args::Args;
 use crate::exit::{Failure, Kind};
 use crate::{readings_argument, wire};
 use clap::{Args as ClapArgs, ValueEnum};
 use opal_grade::Proof;
+use opal_job::PrintedCard;
 use opal_report::text::PaperKind;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, ClapArgs)]
 #[command(
@@ -16,7 +17,7 @@ use std::path::PathBuf;
 )]
 pub(crate) struct Disclose {
     /// The readings file (opalwright-readings/1, TOML or JSON).
-    #[arg(required_unless_present = "check")]
+    #[arg(required_unless_present_any = ["check", "reprint"])]
     readings: Option<PathBuf>,
     /// Whose rules on words.
     #[arg(long, value_enum, default_value_t)]
@@ -35,9 +36,16 @@ pub(crate) struct Disclose {
         conflicts_with = "readings"
     )]
     class: Option<String>,
-    /// Keep the readings with this stone of the store (name or number).
+    /// Write the card as a PDF.
+    #[arg(long, value_name = "FILE")]
+    pdf: Option<PathBuf>,
+    /// Keep the readings, and the card that --pdf writes, with this stone of the
+    /// store (name or number).
     #[arg(long, value_name = "STONE", requires = "readings")]
     keep: Option<String>,
+    /// The last card that was kept with this stone for the market, as it was printed.
+    #[arg(long, value_name = "STONE", requires = "pdf", conflicts_with_all = ["readings", "check"])]
+    reprint: Option<String>,
     /// Answer in the machine form.
     #[arg(long)]
     json: bool,
@@ -81,6 +89,9 @@ enum PaperWord {
 
 pub(super) fn run(args: &Args, command: &Disclose) -> Result<(), Failure> {
     let market = command.market.key();
+    if let (Some(stone), Some(path)) = (&command.reprint, &command.pdf) {
+        return reprint(args, stone, market, path, command.json);
+    }
     let read = match &command.readings {
         Some(path) => Some(readings_argument::read(path)?),
         None => None,
@@ -118,6 +129,14 @@ pub(super) fn run(args: &Args, command: &Disclose) -> Result<(), Failure> {
         }
         (None, Some(read)) => {
             let doc = read.at.disclosure_doc(market)?;
+            if let Some(path) = &command.pdf {
+                let bytes = opal_report::card::card(&doc).map_err(opal_job::JobError::from)?;
+                write_file(path, &bytes)?;
+                if let Some(stone) = &command.keep {
+                    let card = PrintedCard::new(&doc, &read.text, &bytes)?;
+                    wire::bench(args)?.keep_card(stone, &card)?;
+                }
+            }
             if command.json {
                 return say_json(&doc);
             }
@@ -132,4 +151,27 @@ pub(super) fn run(args: &Args, command: &Disclose) -> Result<(), Failure> {
         }
         (None, None) => Err(Failure::user("give READINGS, or --check TEXT")),
     }
+}
+
+/// The card's own bytes: a card that was given out is never made anew.
+fn reprint(args: &Args, stone: &str, market: &str, path: &Path, json: bool) -> Result<(), Failure> {
+    let bench = wire::bench_to_look(args)?;
+    let cards = bench.cards(stone)?;
+    let Some((at, card)) = cards.iter().rev().find(|(_, card)| card.market == market) else {
+        return Err(
+            Failure::user(format!("no card of '{stone}' was kept for this market")).with_hint(
+                "print and keep one: opalwright disclose READINGS --market M --pdf FILE --keep STONE",
+            ),
+        );
+    };
+    write_file(path, &card.bytes()?)?;
+    if json {
+        let document: serde_json::Value =
+            serde_json::from_str(&card.document).map_err(opal_job::JobError::from)?;
+        return say_json(&document);
+    }
+    say(&format!(
+        "The card as it was printed on {at}, fingerprint {}.\n",
+        card.fingerprint
+    ))
 }

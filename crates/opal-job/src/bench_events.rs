@@ -221,7 +221,8 @@ pub(crate) fn of_record(record: &EventRecord) -> Option<Result<Event, Faults>> {
 fn doc_of(event: &Event) -> EventDoc {
     match event {
         Event::Weighed(weight) => EventDoc::Weighed {
-            weight_ct: weight.carats(),
+            // A carat weight comes back as it was written, not off in the last bit.
+            weight_ct: (weight.carats() * 1e9).round() / 1e9,
         },
         Event::Sawn {
             plane,

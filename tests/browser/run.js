@@ -36,6 +36,7 @@ try {
   await checkerSees();
   await firstStone();
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await everyPage(size, scheme);
+  for (const size of SIZES) for (const scheme of ["light", "dark"]) await atTheCounter(size, scheme);
   await firstPaint();
   await bigButtons();
   await keyboardAlone();
@@ -180,7 +181,7 @@ async function everyPage(size, scheme) {
   const name = `${size[0]}${scheme === "dark" ? "-dark" : ""}`;
   for (const [hash, screen, ready] of [
     ["", "bench", ".card"], ["#/take-in", "take-in", "form"], [`#/stone/${taken}`, "stone", "#pay"],
-    ["#/prices", "prices", "#book"], ["#/help", "help", ".prose"],
+    ["#/counter", "counter", ".look"], ["#/prices", "prices", "#book"], ["#/help", "help", ".prose"],
   ]) {
     await go(hash);
     await page.locator(ready).first().waitFor();
@@ -191,6 +192,55 @@ async function everyPage(size, scheme) {
     await picture(page, screen, size, scheme);
   }
   check(faults.length === 0, `pages at ${name}: ${faults.join("; ") || "nothing went wrong"}`);
+  await close();
+}
+
+/** A customer's doublet: what is seen, what it is, the next safe look, the words, the card. */
+async function atTheCounter(size, scheme) {
+  const { page, faults, go, close } = await open(size, scheme, { acceptDownloads: true });
+  const name = `${size[0]}${scheme === "dark" ? "-dark" : ""}`;
+  const accessible = async (step) => {
+    const wrong = await faultsOf(page);
+    check(wrong.length === 0, `counter, ${step} at ${name}: ${wrong.join("\n        ") || "accessible"}`);
+    const kept = scheme === "light" && (step === "answer" || (step !== "readings" && size[0] === 820));
+    if (kept) await page.screenshot({ path: `${screens}counter-${step}-${size[0]}.jpg`, quality: 82, type: "jpeg", fullPage: true });
+  };
+  await go("#/counter");
+  await page.getByLabel("What do you call it?").fill("Ring stone");
+  await page.getByLabel("What was it said to be?").fill("solid black opal");
+  await pick(page, "one dead straight line");
+  await pick(page, "something smooth, dark and flat");
+  await accessible("edge");
+  await page.getByRole("button", { name: "Next" }).click();
+  check(await page.locator("svg.look").count() >= 8, "what to look for is drawn");
+  await accessible("loupe");
+  await page.getByRole("button", { name: "Next" }).click();
+  await pick(page, "top and back differ");
+  await page.getByLabel("Weight, dry").fill("three");
+  await page.getByRole("button", { name: "What is it?" }).click();
+  await page.getByRole("alert").waitFor();
+  check(/weight_ct/.test(await page.getByRole("alert").innerText()), "a weight that is no number is told");
+  await page.getByRole("button", { name: "Back" }).click();
+  check(await page.getByLabel("Weight, dry").inputValue() === "three", "nothing that was typed is lost");
+  await page.getByLabel("Weight, dry").fill("3,1");
+  await accessible("readings");
+  await page.getByRole("button", { name: "What is it?" }).click();
+  await page.locator("#papers .claims").waitFor();
+  await settle(page);
+  const said = await page.locator("#identity").innerText();
+  check(/assembled/.test(said) && /not a laboratory's certificate/.test(said), "a doublet is told, and that it is no certificate");
+  check(await page.locator("#identity svg.shares .density").count() >= 1, "shares are drawn with their spread");
+  check(!/Specific gravity in water/.test(await page.locator("#next > p").first().innerText()), "a glued stone is not sent into water");
+  check(/Do not copy/.test(await page.locator("#papers").innerText()), "the customer's own words are not copied");
+  await page.locator("#papers .pill", { hasText: "United States" }).locator("input").check();
+  await page.getByText("16 CFR Part 23").first().waitFor();
+  await page.getByLabel("Look your own text over").fill("A solid opal");
+  await page.getByRole("button", { name: "Look it over" }).click();
+  await page.locator("#papers [role=status] .warn").waitFor();
+  const [file] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Card (PDF)" }).click()]);
+  check(file.suggestedFilename() === "ring-stone-card.pdf", `the card is saved as ${file.suggestedFilename()}`);
+  await accessible("answer");
+  check(faults.length === 0, `counter at ${name}: ${faults.join("; ") || "nothing went wrong"}`);
   await close();
 }
 

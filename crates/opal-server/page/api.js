@@ -60,6 +60,26 @@ export const setPrices = (text) => ask("PUT", "/api/prices", { text });
 export const sheetPath = (n, plan) => `/api/stones/${n}/sheet.pdf?plan=${plan}`;
 export const exportPath = (n) => `/api/stones/${n}/export`;
 
+export const looks = () => ask("GET", "/api/counter/looks");
+export const identify = (readings) => ask("POST", "/api/counter/identify", readings);
+export const papers = (readings, market) => ask("POST", `/api/counter/papers?market=${market}`, readings);
+export const lookOverWords = (readings, market, text) => ask("POST", `/api/counter/words?market=${market}`, { readings, text });
+
+/** The card of a finished stone: its file name and the file. */
+export async function card(readings, market) {
+  let response;
+  try {
+    response = await fetch(`/api/counter/card.pdf?market=${market}`, {
+      method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(readings),
+    });
+  } catch {
+    throw new Refusal({ kind: "away" }, 0);
+  }
+  if (!response.ok) throw new Refusal((await response.json()).error, response.status);
+  const name = /filename="([^"]+)"/.exec(response.headers.get("content-disposition"))?.[1] ?? "card.pdf";
+  return { name, file: await response.blob() };
+}
+
 /** The scan: corners and faces as flat lists. */
 export async function scan(n) {
   const response = await fetch(`/api/stones/${n}/scan`);

@@ -5,6 +5,7 @@ import { settings } from "./settings.js";
 import { T } from "./strings.js";
 import { refusal } from "./parts/refusal.js";
 import { bench } from "./screens/bench.js";
+import { counter } from "./screens/counter.js";
 import { help } from "./screens/help.js";
 import { prices } from "./screens/prices.js";
 import { stone } from "./screens/stone.js";
@@ -16,6 +17,7 @@ const ROUTES = [
   [/^#\/stone\/(\d+)$/, (n) => stone(Number(n)), "bench"],
   [/^#\/stone\/(\d+)\/work-out$/, (n) => stone(Number(n), { runNow: true }), "bench"],
   [/^#\/stone\/(\d+)\/change$/, (n) => takeIn(Number(n)), "bench"],
+  [/^#\/counter$/, () => counter(), "counter"],
   [/^#\/prices$/, () => prices(), "prices"],
   [/^#\/help$/, () => help(), "help"],
 ];
@@ -56,7 +58,7 @@ function header(place) {
   const link = (key, href) => h("a", { href, "aria-current": place === key ? "page" : undefined }, T.nav[key]);
   put(document.getElementById("top"),
     h("a", { class: "brand", href: "#/" }, h("span", { class: "mark", "aria-hidden": "true" }), T.name),
-    h("nav", { "aria-label": T.nav.label }, link("bench", "#/"), link("prices", "#/prices"), link("help", "#/help")),
+    h("nav", { "aria-label": T.nav.label }, link("bench", "#/"), link("counter", "#/counter"), link("prices", "#/prices"), link("help", "#/help")),
     h("button", {
       type: "button", class: "quiet big", title: T.benchModeHint, "aria-pressed": String(settings.big),
       onclick: (e) => { settings.setBig(!settings.big); e.currentTarget.setAttribute("aria-pressed", String(settings.big)); },

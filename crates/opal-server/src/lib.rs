@@ -5,6 +5,7 @@
 //! nothing of any other host. No module here opens a file or a store.
 
 mod assets;
+mod counter;
 mod error;
 mod guard;
 mod plan_view;

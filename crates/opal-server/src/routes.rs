@@ -63,6 +63,7 @@ pub(crate) fn router_with(served: Served) -> Router {
         .route("/api/stones/{stone}/export", get(export))
         .route("/api/stones/{stone}/scan", get(scan))
         .route("/api/works/{work}", get(work_events).delete(cancel))
+        .merge(crate::counter::routes())
         .route("/api/prices", get(price_book).put(set_price_book))
         .fallback(no_such_route)
         .method_not_allowed_fallback(wrong_method)
@@ -88,7 +89,7 @@ fn fixed(name: HeaderName, value: &'static str) -> SetResponseHeaderLayer<Header
 }
 
 /// Runs a call that may block on a thread of its own.
-async fn ask<T: Send + 'static>(
+pub(crate) async fn ask<T: Send + 'static>(
     served: &Served,
     call: impl FnOnce(&dyn Workbench) -> Result<T, WorkbenchError> + Send + 'static,
 ) -> Result<T, ApiError> {
@@ -332,7 +333,7 @@ impl<S: Send + Sync> axum::extract::FromRequestParts<S> for Numbered {
     }
 }
 
-async fn json_bytes(request: Request) -> Result<Bytes, ApiError> {
+pub(crate) async fn json_bytes(request: Request) -> Result<Bytes, ApiError> {
     let body = request.into_body();
     axum::body::to_bytes(body, JSON_BYTES_MAX)
         .await
@@ -347,7 +348,7 @@ fn too_large(limit: usize) -> ApiError {
     )
 }
 
-fn not_json(error: &serde_json::Error) -> ApiError {
+pub(crate) fn not_json(error: &serde_json::Error) -> ApiError {
     ApiError::fault(Fault {
         file: None,
         line: u32::try_from(error.line()).ok().filter(|&l| l > 0),
@@ -411,7 +412,7 @@ fn last_name(name: &str) -> String {
     name.rsplit(['/', '\\']).next().unwrap_or(name).to_owned()
 }
 
-fn download(file: Download, how: &str) -> Response {
+pub(crate) fn download(file: Download, how: &str) -> Response {
     // Only plain letters go into the header; the browser shows the rest anyway.
     let plain: String = file
         .name

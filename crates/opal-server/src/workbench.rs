@@ -141,6 +141,39 @@ pub trait Workbench: Send + Sync + 'static {
         stone: StoneNumber,
     ) -> Result<Option<std::sync::Arc<opal_geom::TriMesh>>, WorkbenchError>;
 
+    /// What can be looked at on a finished stone, with the answers to choose from.
+    fn looks(&self) -> Value;
+
+    /// What a finished stone most likely is. `readings` is an
+    /// `opalwright-readings/1` document as JSON; nothing is stored.
+    ///
+    /// # Errors
+    /// All faults of the readings at once.
+    fn identify(&self, readings: &Value) -> Result<Value, WorkbenchError>;
+
+    /// The words for a finished stone in the market of this key.
+    ///
+    /// # Errors
+    /// All faults of the readings at once; nothing was looked at; no such market.
+    fn papers(&self, readings: &Value, market: &str) -> Result<Value, WorkbenchError>;
+
+    /// The card of a finished stone.
+    ///
+    /// # Errors
+    /// As [`Workbench::papers`].
+    fn card(&self, readings: &Value, market: &str) -> Result<Download, WorkbenchError>;
+
+    /// A text about a finished stone, looked over.
+    ///
+    /// # Errors
+    /// All faults of the readings at once; no such market.
+    fn look_over_words(
+        &self,
+        readings: &Value,
+        market: &str,
+        text: &str,
+    ) -> Result<Value, WorkbenchError>;
+
     /// The price book as the cutter's own text (`prices.toml`), with costs and
     /// limits.
     ///

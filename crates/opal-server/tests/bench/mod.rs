@@ -468,6 +468,44 @@ impl Workbench for MadeUpBench {
         Ok(None)
     }
 
+    fn looks(&self) -> Value {
+        serde_json::json!([{ "key": "back", "name": "Back", "question": "?", "values": [] }])
+    }
+
+    fn identify(&self, readings: &Value) -> Result<Value, WorkbenchError> {
+        if readings["format"] == "opalwright-readings/1" {
+            return Ok(serde_json::json!({ "answer": "made up" }));
+        }
+        let limit = "it must be opalwright-readings/1";
+        Err(WorkbenchError::Faults(
+            Fault::new("format", &readings["format"], limit).into(),
+        ))
+    }
+
+    fn papers(&self, readings: &Value, market: &str) -> Result<Value, WorkbenchError> {
+        self.identify(readings)?;
+        Ok(serde_json::json!({ "title": "made up", "market": market }))
+    }
+
+    fn card(&self, readings: &Value, _market: &str) -> Result<Download, WorkbenchError> {
+        self.identify(readings)?;
+        Ok(Download {
+            name: "card.pdf".to_owned(),
+            media_type: "application/pdf",
+            bytes: b"%PDF-1.7".to_vec(),
+        })
+    }
+
+    fn look_over_words(
+        &self,
+        readings: &Value,
+        _market: &str,
+        text: &str,
+    ) -> Result<Value, WorkbenchError> {
+        self.identify(readings)?;
+        Ok(serde_json::json!({ "text": text, "faults": [] }))
+    }
+
     fn price_book(&self) -> Result<PriceBookText, WorkbenchError> {
         let own = self.book.lock().unwrap().clone();
         Ok(PriceBookText {

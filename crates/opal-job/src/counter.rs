@@ -492,3 +492,97 @@ impl Bench {
         Ok(cards)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use opal_grade::WeighError;
+
+    fn look(id: &str, look: &str, word: &str) -> Observation {
+        Observation {
+            id: id.to_owned(),
+            look: look.to_owned(),
+            found: Found::Word(word.to_owned()),
+            by: None,
+            at: None,
+        }
+    }
+
+    fn stone(observations: Vec<Observation>) -> CounterStone {
+        CounterStone {
+            name: "Ring stone".to_owned(),
+            described_as: None,
+            weight: Some(Mass::from_grams(1.04)),
+            sizes: None,
+            observations,
+            notes: Vec::new(),
+            weighings: Some((
+                vec![WaterWeighing {
+                    in_air: Mass::from_grams(1.04),
+                    in_water: Mass::from_grams(0.5458),
+                    wire: Mass::ZERO,
+                    water_celsius: 21.0,
+                }],
+                WeighingSetup {
+                    scale: Mass::from_grams(0.001),
+                    thermometer_celsius: 0.5,
+                    dry_after: Some(Mass::from_grams(1.04)),
+                },
+            )),
+            soak: SoakFacts::SOUND,
+        }
+    }
+
+    fn glued() -> Vec<Observation> {
+        vec![
+            look("edge", "side-view", "straight-join"),
+            look("back", "back", "flat-dark"),
+        ]
+    }
+
+    #[test]
+    fn a_weighing_counts_only_where_the_stone_may_go_into_water() {
+        let sound = AtTheCounter::new(stone(glued())).expect("answers");
+        assert!(sound.on_file.iter().any(|r| r.id == "weighed-in-water"));
+        let mut not_known = stone(glued());
+        not_known.soak = SoakFacts::default();
+        let refused = AtTheCounter::new(not_known).expect("answers");
+        assert!(refused.on_file.iter().all(|r| r.id != "weighed-in-water"));
+        let why = WeighError::MustNotSoak(SoakFacts::default().reasons_against()).to_string();
+        assert!(refused.notes[0].contains(&why), "{:?}", refused.notes);
+    }
+
+    #[test]
+    fn names_on_file_are_never_taken_twice() {
+        let mut readings = glued();
+        readings.push(look("scale", "body", "dark"));
+        let at = AtTheCounter::new(stone(readings)).expect("answers");
+        let mut ids: Vec<&str> = at.on_file.iter().map(|r| r.id.as_str()).collect();
+        let n = ids.len();
+        ids.sort_unstable();
+        ids.dedup();
+        assert_eq!(ids.len(), n, "{ids:?}");
+    }
+
+    #[test]
+    fn a_card_that_was_changed_is_not_given_out() {
+        let at = AtTheCounter::new(stone(glued())).expect("answers");
+        let doc = at.disclosure_doc("australia").expect("papers");
+        let mut card = PrintedCard::new(&doc, "readings", b"%PDF-").expect("kept");
+        assert_eq!(card.bytes().expect("its own"), b"%PDF-");
+        card.bytes = STANDARD.encode(b"%PDF-2");
+        assert!(matches!(card.bytes(), Err(JobError::CardChanged)));
+    }
+
+    #[test]
+    fn no_look_no_paper_and_no_market_no_paper() {
+        let mut bare = stone(Vec::new());
+        bare.weighings = None;
+        let at = AtTheCounter::new(bare).expect("answers");
+        let none = at.disclosure_doc("australia");
+        assert!(matches!(none, Err(JobError::NothingLookedAt)));
+        let at = AtTheCounter::new(stone(glued())).expect("answers");
+        let nowhere = at.disclosure_doc("the moon");
+        assert!(matches!(nowhere, Err(JobError::Disclose(_))));
+    }
+}

@@ -243,7 +243,7 @@ fn named(noun: &str, basis: &Basis) -> (String, Line) {
         Basis::Judged { rests_on, .. } => (
             format!("Not settled, most likely {noun}"),
             line(
-                "Judged here by the looks on file, which do not settle it; only a laboratory can.",
+                "Judged here by the looks on file, which do not settle it; another look, or a laboratory, may.",
                 rests_on,
             ),
         ),

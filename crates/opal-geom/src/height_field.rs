@@ -81,7 +81,7 @@ type Corners = [[f64; 3]; 3];
 ///
 /// # Validity
 /// Volumes converge with the cell as the midpoint rule. The mesh should be
-/// oriented (see [`crate::repair`]); faces with corners that do not exist or
+/// oriented (see [`mod@crate::repair`]); faces with corners that do not exist or
 /// are not finite are passed over.
 #[must_use]
 pub fn layers(mesh: &TriMesh, grid: &Grid) -> Layers {

@@ -42,7 +42,7 @@ impl SizeLaw {
         self.log_sd
     }
 
-    /// E[Dᵏ] in mmᵏ.
+    /// E\[Dᵏ] in mmᵏ.
     #[must_use]
     pub fn moment(&self, k: f64) -> f64 {
         (k * self.log_median + 0.5 * (k * self.log_sd).powi(2)).exp()
@@ -55,7 +55,7 @@ impl SizeLaw {
     }
 
     /// Mean caliper diameter as far as sections of at least `smallest_mm` are
-    /// seen, mm: E[√(D² − d₀²)₊]. Equals E[D] for `smallest_mm` = 0.
+    /// seen, mm: E\[√(D² − d₀²)₊]. Equals E\[D] for `smallest_mm` = 0.
     #[must_use]
     pub fn seen_caliper(&self, smallest_mm: f64) -> f64 {
         if smallest_mm <= 0.0 {
@@ -66,7 +66,7 @@ impl SizeLaw {
         d0 * d0 * self.over_cosh(d0, |t| t.sinh().powi(2))
     }
 
-    /// Mean diameter of the sections a plane cuts, mm: (π/4)·E[D²]/E[D].
+    /// Mean diameter of the sections a plane cuts, mm: (π/4)·E\[D²]/E\[D].
     #[must_use]
     pub fn mean_section(&self) -> f64 {
         PI / 4.0 * self.moment(2.0) / self.moment(1.0)

@@ -15,7 +15,7 @@ pub fn section_classes(ball: usize) -> Vec<f64> {
         .collect()
 }
 
-/// Coefficients α with N_V(i) = (1/Δ) Σ_j α[i][j]·N_A(j): the inverse of the
+/// Coefficients α with N_V(i) = (1/Δ) Σ_j α\[i\]\[j\]·N_A(j): the inverse of the
 /// upper triangular matrix of [`section_classes`].
 ///
 /// # Method

@@ -127,3 +127,20 @@ fn the_two_commands_are_in_the_readme() {
     let ci = text(&root(), ".ci/run").expect(".ci/run reads");
     assert!(ci.contains("bash tests/run"));
 }
+
+/// `cargo run` at the root, as the readme has it, finds one program and starts it.
+#[test]
+fn the_first_command_finds_its_program() {
+    let output =
+        std::process::Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()))
+            .args(["run", "--locked", "--", "--version"])
+            .current_dir(root())
+            .output()
+            .expect("cargo starts");
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(
+        output.status.success() && said.starts_with("opalwright "),
+        "{said}{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+}

@@ -58,6 +58,16 @@ pub(super) fn run(args: &Args, command: &Demo) -> Result<(), Failure> {
     let stone = job.show_doc(None, &watch)?;
     let plan = job.plan_doc(&watch)?;
     let bid = job.bid_doc(&watch)?;
+    // Kept, so that the workbench opens on what was just worked out.
+    let inputs = bench.inputs(&opened, &prices, job.ask());
+    let answers = [
+        ("plan", serde_json::to_string(&plan)),
+        ("bid", serde_json::to_string(&bid)),
+    ];
+    for (what, output) in answers {
+        let output = output.map_err(opal_job::JobError::from)?;
+        bench.keep(&opened, what, &inputs, job.ask(), &output)?;
+    }
     let pdf = job.sheet_pdf(0, Paper::A4, "", true, &watch)?;
     let detail = command.answer.detail();
     let told = [

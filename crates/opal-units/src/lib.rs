@@ -6,6 +6,7 @@
 mod money;
 mod quantity;
 mod seed;
+mod shares;
 mod spread;
 
 pub use money::{Currency, Money, MoneyError};

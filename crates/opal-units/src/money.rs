@@ -33,8 +33,9 @@ impl Currency {
     pub fn minor_digits(&self) -> u32 {
         match self.code() {
             "BIF" | "CLP" | "DJF" | "GNF" | "ISK" | "JPY" | "KMF" | "KRW" | "PYG" | "RWF"
-            | "UGX" | "VND" | "VUV" | "XAF" | "XOF" | "XPF" => 0,
+            | "UGX" | "UYI" | "VND" | "VUV" | "XAF" | "XOF" | "XPF" => 0,
             "BHD" | "IQD" | "JOD" | "KWD" | "LYD" | "OMR" | "TND" => 3,
+            "CLF" | "UYW" => 4,
             _ => 2,
         }
     }
@@ -85,6 +86,9 @@ pub enum MoneyError {
     /// The sum does not fit.
     #[error("amount is larger than can be kept exactly")]
     TooLarge,
+    /// Nothing says who gets how much.
+    #[error("there is nothing to share it out by: every share is 0")]
+    NoShares,
 }
 
 /// An amount of money: a whole number of minor units.
@@ -189,6 +193,15 @@ impl Money {
         })
     }
 
+    /// The other way round: what was paid, as received.
+    ///
+    /// # Errors
+    /// The lowest amount that can be kept has no opposite.
+    pub fn negated(self) -> Result<Self, MoneyError> {
+        let minor = self.minor.checked_neg().ok_or(MoneyError::TooLarge)?;
+        Ok(Self { minor, ..self })
+    }
+
     /// The amount alone, as text: `"900.00"`.
     #[must_use]
     pub fn amount_text(self) -> String {
@@ -238,6 +251,22 @@ mod tests {
             assert!(Money::parse(text, aud()).is_err(), "{text}");
         }
         assert!(Currency::new("aud").is_err());
+    }
+
+    /// Every code of ISO 4217 that has minor units, against the standard's list as the
+    /// crate `iso_currency` carries it. Metals, funds and test codes have none.
+    #[test]
+    fn minor_units_are_those_of_iso_4217() {
+        use iso_currency::IntoEnumIterator as _;
+        let mut seen = 0;
+        for listed in iso_currency::Currency::iter() {
+            if let Some(digits) = listed.exponent() {
+                let ours = Currency::new(listed.code()).expect("a code");
+                assert_eq!(ours.minor_digits(), u32::from(digits), "{ours}");
+                seen += 1;
+            }
+        }
+        assert!(seen > 150, "{seen}");
     }
 
     #[test]

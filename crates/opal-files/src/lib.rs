@@ -5,6 +5,7 @@ mod evidence;
 mod points;
 mod prices;
 mod readings;
+mod rows;
 mod table;
 
 pub use evidence::{
@@ -16,6 +17,7 @@ pub use prices::{
     BenchOverrides, PRICES_FORMAT, Prices, example_prices, prices_schema, read_prices,
 };
 pub use readings::{READINGS_FORMAT, ReadingNote, Readings, read_readings, readings_schema};
+pub use rows::{TableRow, read_table};
 pub use table::table_to_csv;
 
 pub mod mesh;

@@ -34,7 +34,7 @@ pub fn table_to_csv(header: &[&str], rows: &[Vec<String>]) -> String {
     String::from_utf8(bytes).expect("cells are text")
 }
 
-fn harmless(cell: &str) -> String {
+pub(crate) fn harmless(cell: &str) -> String {
     if cell.starts_with(['=', '+', '-', '@', '\t', '\r']) && cell.parse::<f64>().is_err() {
         format!("'{cell}")
     } else {

@@ -12,6 +12,7 @@ mod counter;
 mod documents;
 mod error;
 mod job;
+mod ledger;
 mod look;
 pub mod ports;
 mod records;
@@ -30,10 +31,14 @@ pub use counter::{AtTheCounter, CounterNote, CounterStone, PrintedCard, wording_
 pub use documents::{list_doc, record_doc};
 pub use error::JobError;
 pub use job::{BidAnswer, Job, Plans};
+pub use ledger::{
+    Appended, KeptEntry, KeptPosting, Period, ReadSlips, SLIP_COLUMNS, slip_cells, slips_from_rows,
+    slips_from_text,
+};
 pub use look::{LookDraws, brightness_key, variety_key};
 pub use ports::{
-    Clock, EvidenceReader, NoProgress, Ports, PriceReader, Progress, Stage, Store, StoreError,
-    StoreFault,
+    Clock, EvidenceReader, LedgerStore, NoProgress, Ports, PriceReader, Progress, Stage, Store,
+    StoreError, StoreFault,
 };
 pub use records::{
     EventRecord, EvidenceFile, EvidenceRecord, Imported, MeshFile, NewEvent, NewRun, RunRecord,

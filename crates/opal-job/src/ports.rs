@@ -1,5 +1,6 @@
 //! The doors to the outside: what the use cases ask of the world.
 
+use crate::ledger::{Appended, KeptEntry};
 use crate::records::{
     EventRecord, EvidenceFile, EvidenceRecord, Imported, NewEvent, NewRun, RunRecord, StoneNo,
     StoneRecord,
@@ -7,6 +8,8 @@ use crate::records::{
 use crate::settings::Settings;
 use crate::stone_file::StoneFile;
 use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use opal_evidence::{Evidence, Faults};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -16,6 +19,12 @@ use thiserror::Error;
 pub trait Clock: Send + Sync {
     /// Now.
     fn now(&self) -> Timestamp;
+
+    /// The day that it is where the bench stands; in Greenwich where nothing better is
+    /// known.
+    fn today(&self) -> Date {
+        TimeZone::UTC.to_datetime(self.now()).date()
+    }
 }
 
 /// Reads evidence files.
@@ -146,7 +155,7 @@ impl StoreError {
 
 /// Keeps stones. Everything is only ever added to: no evidence, run or event is
 /// changed once it stands.
-pub trait Store: Send + Sync {
+pub trait Store: LedgerStore {
     /// Takes a stone in with its first evidence.
     ///
     /// # Errors
@@ -211,6 +220,12 @@ pub trait Store: Send + Sync {
         inputs: &str,
     ) -> Result<Option<RunRecord>, StoreError>;
 
+    /// The last kept result of a kind, whatever it rested on.
+    ///
+    /// # Errors
+    /// The file fails.
+    fn latest_run(&self, no: StoneNo, what: &str) -> Result<Option<RunRecord>, StoreError>;
+
     /// All kept results of a stone, oldest first.
     ///
     /// # Errors
@@ -259,6 +274,22 @@ pub trait Store: Send + Sync {
     /// # Errors
     /// The backup is not a store, is damaged, or is newer; nothing is changed then.
     fn restore(&self, from: &Path, now: Timestamp) -> Result<PathBuf, StoreError>;
+}
+
+/// Keeps the books. An entry that was added is never changed.
+pub trait LedgerStore: Send + Sync {
+    /// All entries, by number.
+    ///
+    /// # Errors
+    /// The file fails.
+    fn ledger(&self) -> Result<Vec<KeptEntry>, StoreError>;
+
+    /// Adds entries: all of them, or nothing. They stand on the disk when this comes
+    /// back. Nothing is added where the first one's number is not the next.
+    ///
+    /// # Errors
+    /// The file fails.
+    fn add_to_ledger(&self, entries: &[KeptEntry]) -> Result<Appended, StoreError>;
 }
 
 /// All doors together.

@@ -10,6 +10,7 @@ mod disclose;
 mod figure;
 mod identify;
 mod interior;
+mod ledger;
 mod now;
 mod plan;
 mod plan_why;
@@ -27,6 +28,11 @@ pub use identify::{
     NextTestDoc, OnFileDoc, ReadingDoc, RefusedTestDoc, ShareDoc, WEIGHING_FORMAT, WeighingDoc,
 };
 pub use interior::{BarDoc, INTERIOR_FORMAT, InteriorDoc, PointDoc};
+pub use ledger::{
+    BalanceDoc, CostsDoc, ENTRIES_FORMAT, EntriesDoc, EntryDoc, ExpectedDoc, GroupDoc, HeldDoc,
+    HeldItemDoc, LEDGER_FORMAT, LedgerDoc, OutcomeDoc, PartDoc, PostingDoc, SharesBy, SlipDoc,
+    SlipSide, SlipWhat,
+};
 pub use now::{
     AdviceDoc, DepthDoc, FINISH_FORMAT, FacingDoc, FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc,
     NOW_FORMAT, NowDoc, OffcutDoc, TurnOfWheelDoc, length_figure, money_figure,
@@ -77,6 +83,14 @@ pub fn schemas() -> Vec<(&'static str, String)> {
         (
             "finish-1.schema.json",
             text(schemars::schema_for!(FinishDoc)),
+        ),
+        (
+            "ledger-1.schema.json",
+            text(schemars::schema_for!(LedgerDoc)),
+        ),
+        (
+            "entries-1.schema.json",
+            text(schemars::schema_for!(EntriesDoc)),
         ),
         (
             "identity-1.schema.json",

@@ -5,4 +5,5 @@
 pub mod card;
 pub mod json;
 pub mod sheet;
+pub mod table;
 pub mod text;

@@ -4,6 +4,7 @@
 mod bid;
 mod identify;
 mod interior;
+mod ledger;
 mod now;
 mod plan;
 mod show;
@@ -12,6 +13,7 @@ mod spread;
 pub use bid::bid;
 pub use identify::{PaperKind, identity, on_file_words, papers, weighing, wording};
 pub use interior::interior;
+pub use ledger::{entries, held, ledger, recorded};
 pub use now::{finish, log, now};
 pub use plan::{family_words, plans, stone_words};
 pub use show::{list, show};

@@ -22,6 +22,12 @@ pub(crate) fn store_error(place: &Path, error: &rusqlite::Error) -> StoreError {
             format!("the disk that holds the store {place} is full; nothing was changed")
         }
         StoreFault::Damaged => format!("{place} is not a store, or it is damaged"),
+        StoreFault::File if error.sqlite_error_code() == Some(ErrorCode::SystemIoFailure) => {
+            format!(
+                "the store {place} could not be read or written ({error}); look whether it was \
+                 kept before you do it again"
+            )
+        }
         StoreFault::File => format!("the store {place} cannot be opened ({error})"),
         _ => format!("the store {place} failed: {error}"),
     };

@@ -1,4 +1,4 @@
-//! Stones, events and runs in one SQLite file.
+//! Stones, events, runs and the books in one SQLite file.
 //!
 //! Layer 10. Write-ahead log with full sync, so that a power cut at the bench
 //! loses nothing that was confirmed; the schema only grows; records are only
@@ -6,6 +6,7 @@
 
 mod backup;
 mod fault;
+mod ledger;
 mod open;
 mod rows;
 mod stones;

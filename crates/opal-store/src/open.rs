@@ -13,7 +13,10 @@ const APPLICATION_ID: i32 = 0x4f50_414c;
 
 /// All migrations, oldest first. One is never edited once released; new ones
 /// are added at the end.
-const MIGRATIONS: &[M<'static>] = &[M::up(include_str!("migrations/0001-first.sql"))];
+const MIGRATIONS: &[M<'static>] = &[
+    M::up(include_str!("migrations/0001-first.sql")),
+    M::up(include_str!("migrations/0002-ledger.sql")),
+];
 
 /// How long to wait for another program to let go. Chosen: because a sheet or
 /// backup in another window is done within a second or two.

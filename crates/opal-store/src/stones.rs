@@ -13,7 +13,7 @@ const STONE_COLUMNS: &str = "SELECT no, mark, name, taken_in, invented, \
      (SELECT count(*) FROM evidence WHERE evidence.stone = stone.no) FROM stone";
 
 impl SqliteStore {
-    fn read<T>(
+    pub(crate) fn read<T>(
         &self,
         work: impl FnOnce(&Connection) -> rusqlite::Result<T>,
     ) -> Result<T, StoreError> {
@@ -21,7 +21,7 @@ impl SqliteStore {
     }
 
     /// All of the work, or nothing of it.
-    fn write<T>(
+    pub(crate) fn write<T>(
         &self,
         work: impl FnOnce(&Transaction<'_>) -> Result<T, Stop>,
     ) -> Result<T, StoreError> {
@@ -39,7 +39,7 @@ impl SqliteStore {
 }
 
 /// Why a piece of work stopped.
-enum Stop {
+pub(crate) enum Stop {
     Sqlite(rusqlite::Error),
     Store(StoreError),
 }
@@ -333,6 +333,19 @@ impl Store for SqliteStore {
                     "SELECT at, what, inputs, seed, n_interiors, version, output FROM run
                      WHERE stone = ?1 AND what = ?2 AND inputs = ?3 ORDER BY id DESC LIMIT 1",
                     params![no.0, what, inputs],
+                    rows::run,
+                )
+                .optional()
+        })
+    }
+
+    fn latest_run(&self, no: StoneNo, what: &str) -> Result<Option<RunRecord>, StoreError> {
+        self.read(|connection| {
+            connection
+                .query_row(
+                    "SELECT at, what, inputs, seed, n_interiors, version, output FROM run
+                     WHERE stone = ?1 AND what = ?2 ORDER BY id DESC LIMIT 1",
+                    params![no.0, what],
                     rows::run,
                 )
                 .optional()

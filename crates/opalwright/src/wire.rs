@@ -22,6 +22,10 @@ impl Clock for SystemClock {
     fn now(&self) -> Timestamp {
         Timestamp::now()
     }
+
+    fn today(&self) -> jiff::civil::Date {
+        jiff::tz::TimeZone::system().to_datetime(self.now()).date()
+    }
 }
 
 /// The meshes that were taken in beside an evidence file.

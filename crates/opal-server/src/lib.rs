@@ -8,6 +8,7 @@ mod assets;
 mod counter;
 mod error;
 mod guard;
+mod ledger;
 mod plan_view;
 mod routes;
 mod scene;

@@ -64,6 +64,7 @@ pub(crate) fn router_with(served: Served) -> Router {
         .route("/api/stones/{stone}/scan", get(scan))
         .route("/api/works/{work}", get(work_events).delete(cancel))
         .merge(crate::counter::routes())
+        .merge(crate::ledger::routes())
         .route("/api/prices", get(price_book).put(set_price_book))
         .fallback(no_such_route)
         .method_not_allowed_fallback(wrong_method)

@@ -174,6 +174,26 @@ pub trait Workbench: Send + Sync + 'static {
         text: &str,
     ) -> Result<Value, WorkbenchError>;
 
+    /// What the books come to over a year (`2026`), a month (`2026-03`) or all days: an
+    /// `opalwright-ledger/1` document.
+    ///
+    /// # Errors
+    /// No such period; the books cannot be read.
+    fn ledger(&self, period: Option<&str>) -> Result<Value, WorkbenchError>;
+
+    /// The entries of those days: an `opalwright-entries/1` document.
+    ///
+    /// # Errors
+    /// As [`Workbench::ledger`].
+    fn entries(&self, period: Option<&str>) -> Result<Value, WorkbenchError>;
+
+    /// Books a list of slips, all of them or none, and gives the entries back. They
+    /// stand on the disk then.
+    ///
+    /// # Errors
+    /// All faults of the slips at once; the books cannot be written.
+    fn book(&self, slips: &Value) -> Result<Value, WorkbenchError>;
+
     /// The price book as the cutter's own text (`prices.toml`), with costs and
     /// limits.
     ///

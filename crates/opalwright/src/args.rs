@@ -51,6 +51,8 @@ pub(crate) enum Command {
     Identify(crate::commands::identify::Identify),
     /// The words for a finished stone: card, listing, invoice, care; or look a text over.
     Disclose(crate::commands::disclose::Disclose),
+    /// The books: record what happened, and see what it came to.
+    Ledger(crate::commands::ledger::Ledger),
     /// Write the bench sheet of a plan: a PDF, true to scale.
     Sheet(Sheet),
     /// Show your price book, or put a new one in force.

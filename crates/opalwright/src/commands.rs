@@ -10,6 +10,7 @@ pub(crate) mod finish;
 pub(crate) mod identify;
 mod import;
 mod interior;
+pub(crate) mod ledger;
 pub(crate) mod log;
 pub(crate) mod now;
 mod output;
@@ -42,6 +43,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Command::Weigh(command) => weigh::run(command),
         Command::Identify(command) => identify::run(args, command),
         Command::Disclose(command) => disclose::run(args, command),
+        Command::Ledger(command) => ledger::run(args, command),
         Command::Sheet(command) => sheet::run(args, command),
         Command::PriceBook(command) => price_book::run(args, command),
         Command::Export(command) => export::run(args, command),

@@ -4,9 +4,9 @@ use crate::readings_argument;
 use opal_evidence::{Fault, Faults};
 use opal_job::{
     Ask, AtTheCounter, Bench, EvidenceFile, Job, JobError, MeshFile, NoProgress, Opened, Paper,
-    Progress, Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax, TakeIn,
+    Period, Progress, Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax, TakeIn,
 };
-use opal_report::json::form_key;
+use opal_report::json::{SlipDoc, form_key};
 use opal_server::{
     BidView, Download, Forecast, NamedFile, PlanView, PriceBookText, PriceLook, Scene, StoneCard,
     StoneNumber, StonePage, Watch, Workbench, WorkbenchError,
@@ -261,6 +261,13 @@ fn document(opened: &Opened) -> Value {
     }
 }
 
+/// The days that count, as the page names them.
+fn days(period: Option<&str>) -> Result<Period, WorkbenchError> {
+    period.map_or(Ok(Period::default()), |text| {
+        Period::parse(text).map_err(WorkbenchError::Faults)
+    })
+}
+
 impl Workbench for BenchWorkbench {
     fn stones(&self) -> Result<Vec<StoneCard>, WorkbenchError> {
         let mut cards = Vec::new();
@@ -486,6 +493,24 @@ impl Workbench for BenchWorkbench {
     ) -> Result<Value, WorkbenchError> {
         let doc = counter(readings)?.wording_doc(market, text);
         document_value(&doc.map_err(job_error)?)
+    }
+
+    fn ledger(&self, period: Option<&str>) -> Result<Value, WorkbenchError> {
+        let doc = self.bench.ledger_doc(days(period)?);
+        document_value(&doc.map_err(job_error)?)
+    }
+
+    fn entries(&self, period: Option<&str>) -> Result<Value, WorkbenchError> {
+        let doc = self.bench.entries_doc(days(period)?);
+        document_value(&doc.map_err(job_error)?)
+    }
+
+    fn book(&self, slips: &Value) -> Result<Value, WorkbenchError> {
+        let slips: Vec<SlipDoc> = serde_json::from_value(slips.clone()).map_err(|error| {
+            let limit = format!("it must be a list of slips: {error}");
+            WorkbenchError::Faults(Fault::new("slips", "not readable", limit).into())
+        })?;
+        document_value(&self.bench.book(&slips).map_err(job_error)?)
     }
 
     fn price_book(&self) -> Result<PriceBookText, WorkbenchError> {

@@ -506,6 +506,24 @@ impl Workbench for MadeUpBench {
         Ok(serde_json::json!({ "text": text, "faults": [] }))
     }
 
+    fn ledger(&self, period: Option<&str>) -> Result<serde_json::Value, WorkbenchError> {
+        Ok(serde_json::json!({ "format": "opalwright-ledger/1", "period": period }))
+    }
+
+    fn entries(&self, period: Option<&str>) -> Result<serde_json::Value, WorkbenchError> {
+        Ok(serde_json::json!({ "format": "opalwright-entries/1", "period": period }))
+    }
+
+    fn book(&self, slips: &serde_json::Value) -> Result<serde_json::Value, WorkbenchError> {
+        if slips.is_array() {
+            return Ok(serde_json::json!({ "entries": slips }));
+        }
+        let limit = "it must be a list of slips";
+        Err(WorkbenchError::Faults(
+            Fault::new("slips", slips, limit).into(),
+        ))
+    }
+
     fn price_book(&self) -> Result<PriceBookText, WorkbenchError> {
         let own = self.book.lock().unwrap().clone();
         Ok(PriceBookText {

@@ -2,8 +2,8 @@
 
 use divan::{Bencher, black_box};
 use opal_geostat::{
-    ConditionalFields, CovarianceModel, Datum, Drift, FieldModel, FieldSet, Kernel, Lattice,
-    Reading, Trend, WeightedModel,
+    ConditionalFields, CovarianceModel, Datum, Drift, Ensemble, FieldModel, FieldSet, Kernel,
+    Lattice, Reading, Trend, WeightedModel,
 };
 use opal_units::Seed;
 use rand::RngExt;
@@ -63,21 +63,16 @@ fn draw_100(bencher: Bencher, readings: usize) {
 
 #[divan::bench(args = [20, 200, 500], sample_count = 5)]
 fn absorb_into_100(bencher: Bencher, readings: usize) {
-    let fields = prepared(readings);
-    let cells = fields.lattice().len();
-    let mut top = vec![0.0_f32; cells * REALISATIONS];
-    let mut thickness = vec![0.0_f32; cells * REALISATIONS];
-    fields.draw_into(0, &mut [&mut top, &mut thickness]);
+    let ensemble = Ensemble::new(prepared(readings), REALISATIONS, &|_| {});
     let datum = Datum {
         reading: Reading::difference([20.3, 15.1]),
         value: 3.0,
         sd: 0.1,
     };
     bencher
-        .with_inputs(|| fields.clone())
-        .bench_local_values(|mut fields| {
-            fields
-                .absorb(&datum, 0, &mut [&mut top, &mut thickness])
-                .expect("absorbs");
+        .with_inputs(|| ensemble.clone())
+        .bench_local_values(|mut ensemble| {
+            let weighed = ensemble.weigh(&[datum], &[]).expect("weighs");
+            weighed.map(|draft| draft.take_in())
         });
 }

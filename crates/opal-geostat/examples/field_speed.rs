@@ -5,8 +5,8 @@
 //! Prints one JSON object; the reference script runs it beside other libraries.
 
 use opal_geostat::{
-    ConditionalFields, CovarianceModel, Datum, Drift, FieldModel, FieldSet, Kernel, Kriging,
-    Lattice, Reading, Trend, WeightedModel,
+    ConditionalFields, CovarianceModel, Datum, Drift, Ensemble, FieldModel, FieldSet, Kernel,
+    Kriging, Lattice, Reading, Trend, WeightedModel,
 };
 use opal_units::Seed;
 use rand::RngExt;
@@ -66,7 +66,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         }
     }
     let start = Instant::now();
-    let mut fields = ConditionalFields::new(lattice, &models, &data, &[], Seed(7))?;
+    let fields = ConditionalFields::new(lattice, &models, &data, &[], Seed(7))?;
     let prepared = start.elapsed().as_secs_f64();
     let cells = lattice.len();
     let mut store = vec![vec![0.0_f32; cells * realisations]; fields_each];
@@ -75,14 +75,19 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     fields.draw_into(0, &mut slices);
     let drawn = start.elapsed().as_secs_f64();
     let (sampled_error, carried_error) = covariance_errors(&fields, &models[0], &data, &store[0])?;
-    let mut slices: Vec<&mut [f32]> = store.iter_mut().map(Vec::as_mut_slice).collect();
+    let reading = Reading::first([20.0, 20.0]);
     let new = Datum {
-        reading: Reading::first([20.0, 20.0]),
-        value: 4.0,
+        reading,
+        value: fields
+            .predict(0, &reading)
+            .map_or(4.0, |foreseen| foreseen.0),
         sd: 0.1,
     };
+    let mut ensemble = Ensemble::new(fields.clone(), realisations, &|_| {});
     let start = Instant::now();
-    fields.absorb(&new, 0, &mut slices)?;
+    if let Ok(draft) = ensemble.weigh(&[new], &[])? {
+        draft.take_in();
+    }
     let absorbed = start.elapsed().as_secs_f64();
     println!(
         "{{\"readings\": {readings}, \"realisations\": {realisations}, \"fields\": {fields_each}, \

@@ -1,72 +1,13 @@
 //! Fields that honour readings exactly: free fields plus the kriged residual.
 
-use crate::factor::dot;
-use crate::fields::{Bound, Datum, FieldSet, Reading, WeightedModel};
+use crate::condition_error::{ConditionError, check_readings};
+use crate::conditioner::{Conditioner, Row};
+use crate::fields::{Bound, Datum, Reading, WeightedModel};
 use crate::lattice::Lattice;
-use crate::model::ModelError;
-use crate::slots::{Place, Slots, Workspace};
-use crate::system::{Solution, System, SystemError};
-use crate::torus::C64;
-use crate::trend::CoefficientPrior;
-use crate::truncated::{TruncatedNormal, standard_normal};
+use crate::slots::{Slots, Workspace};
 use opal_units::Seed;
 use rayon::prelude::*;
 use std::sync::Arc;
-use thiserror::Error;
-
-/// Why fields could not be conditioned.
-#[derive(Clone, Debug, Error, PartialEq)]
-pub enum ConditionError {
-    /// The lattice has no node, or its cell is not above 0.
-    #[error("lattice of {nx} by {ny} nodes, cell {cell}: it needs nodes and a cell above 0")]
-    Lattice {
-        /// Nodes along x.
-        nx: usize,
-        /// Nodes along y.
-        ny: usize,
-        /// Cell.
-        cell: f64,
-    },
-    /// No model with a weight above 0.
-    #[error("no model was given a weight above 0")]
-    NoModel,
-    /// The models differ in their number of fields.
-    #[error("model {index} has {fields} fields, the first has {expected}")]
-    Fields {
-        /// Which model.
-        index: usize,
-        /// Its fields.
-        fields: usize,
-        /// Those of the first.
-        expected: usize,
-    },
-    /// A model's parameter is outside its domain.
-    #[error(transparent)]
-    Model(#[from] ModelError),
-    /// A reading lies outside the lattice.
-    #[error("reading {index} at ({}, {}) lies outside the lattice", at[0], at[1])]
-    Outside {
-        /// Which: data first, then bounds.
-        index: usize,
-        /// Where.
-        at: [f64; 2],
-    },
-    /// A value, error or limit that cannot be.
-    #[error("reading {index}: {what} is {value}, it must be {limit}")]
-    Value {
-        /// Which: data first, then bounds.
-        index: usize,
-        /// What of it.
-        what: &'static str,
-        /// What stood there.
-        value: f64,
-        /// What is allowed.
-        limit: &'static str,
-    },
-    /// The readings cannot be solved.
-    #[error(transparent)]
-    System(#[from] SystemError),
-}
 
 /// One or two fields on a lattice, conditioned on readings.
 ///
@@ -98,32 +39,6 @@ pub struct ConditionalFields {
     /// Cumulative weights, the last 1.
     cumulative: Vec<f64>,
     conditioners: Vec<Conditioner>,
-    /// Data absorbed since the start: each has its own error stream.
-    absorbed: u64,
-}
-
-/// A reading laid on the lattice.
-#[derive(Clone, Debug)]
-struct Row {
-    place: Place,
-    reading: Reading,
-    loads: [f64; 2],
-    noise_sd: f64,
-}
-
-#[derive(Clone)]
-struct Conditioner {
-    model: FieldSet,
-    slots: Arc<Slots>,
-    rows: Vec<Row>,
-    /// Values of the data; bounded readings follow in `rows`.
-    values: Vec<f64>,
-    bounds: Vec<Bound>,
-    data: Vec<Datum>,
-    system: System,
-    /// The data without the bounds, where there are bounds.
-    data_system: Option<System>,
-    truncated: Option<TruncatedNormal>,
 }
 
 impl ConditionalFields {
@@ -187,7 +102,6 @@ impl ConditionalFields {
             fields,
             cumulative,
             conditioners,
-            absorbed: 0,
         })
     }
 
@@ -281,17 +195,28 @@ impl ConditionalFields {
                     0
                 };
                 let (head, tail) = only.split_at_mut(split);
+                let own = |pair: u64| {
+                    let model = self.model_of(2 * pair);
+                    let bounded = move |i| self.bounded(model, i);
+                    (
+                        Pair {
+                            model,
+                            number: pair,
+                        },
+                        bounded,
+                    )
+                };
                 if split == cells {
-                    let mut work = None;
-                    let mut spare = vec![0.0_f32; cells];
-                    self.draw_pair(first / 2, &mut spare, head, &mut work);
+                    let (pair, bounded) = own(first / 2);
+                    self.draw_pair(pair, bounded, &mut [], head, &mut None);
                 }
                 let start = first.div_ceil(2);
                 tail.par_chunks_mut(2 * cells).enumerate().for_each_init(
                     || None,
                     |work, (k, chunk)| {
                         let (even, odd) = chunk.split_at_mut(cells.min(chunk.len()));
-                        self.draw_pair(start + k as u64, even, odd, work);
+                        let (pair, bounded) = own(start + k as u64);
+                        self.draw_pair(pair, bounded, even, odd, work);
                     },
                 );
             }
@@ -301,7 +226,12 @@ impl ConditionalFields {
                     .enumerate()
                     .for_each_init(
                         || None,
-                        |work, (k, (one, two))| self.draw_both(first + k as u64, one, two, work),
+                        |work, (k, (one, two))| {
+                            let i = first + k as u64;
+                            let model = self.model_of(i);
+                            let bounded = self.bounded(model, i);
+                            self.draw_both(model, i, &bounded, one, two, work);
+                        },
                     );
             }
             _ => {}
@@ -317,111 +247,72 @@ impl ConditionalFields {
         fields
     }
 
-    /// Takes in one more datum without drawing again: updates stored realisations
-    /// `first..` in place, and every later draw or update knows it too.
-    ///
-    /// # Method
-    /// The ensemble form of Matheron's rule: each realisation gains
-    /// c·(y − reading − error)/(v + σ²), with c the posterior covariance of the fields
-    /// with the new reading and v its posterior variance. Exact for the same
-    /// parameters; the weights of the models are not revised, and bounded readings
-    /// keep the values they were drawn with.
-    ///
-    /// # Errors
-    /// The datum lies outside the lattice, is not a number, or repeats another
-    /// without error. Nothing is changed then.
-    pub fn absorb(
-        &mut self,
-        datum: &Datum,
-        first: u64,
-        out: &mut [&mut [f32]],
-    ) -> Result<(), ConditionError> {
-        check_readings(&self.lattice, std::slice::from_ref(datum), &[])?;
-        let gains: Vec<Gain> = self
-            .conditioners
-            .par_iter()
-            .map(|conditioner| conditioner.gain(&self.lattice, datum))
-            .collect::<Option<_>>()
-            .ok_or(ConditionError::Outside {
-                index: 0,
-                at: datum.reading.at,
-            })?;
-        let updated = self
-            .conditioners
-            .par_iter()
-            .map(|conditioner| conditioner.with_datum(datum))
-            .collect::<Result<Vec<_>, _>>()?;
-        self.apply(&gains, datum, first, out);
-        self.conditioners = updated;
-        self.absorbed += 1;
-        Ok(())
-    }
-
-    fn apply(&self, gains: &[Gain], datum: &Datum, first: u64, out: &mut [&mut [f32]]) {
-        let cells = self.lattice.len();
-        let Some(nodes) = self.lattice.bilinear(datum.reading.at) else {
-            return;
-        };
-        let purpose = format!("absorbed-error-{}", self.absorbed);
-        let step = |i: u64, read: f64| {
-            let gain = &gains[self.model_of(i)];
-            let error = gain.noise_sd * standard_normal(&mut self.seed.stream(&purpose, i));
-            ((datum.value - read - error) / gain.variance) as f32
-        };
-        let read_one = |field: &[f32]| -> f64 {
-            nodes
-                .iter()
-                .map(|&(node, weight)| weight * f64::from(field[node]))
-                .sum()
-        };
-        let add = |field: &mut [f32], column: &[f32], by: f32| {
-            for (value, c) in field.iter_mut().zip(column) {
-                *value += c * by;
-            }
-        };
+    /// Realisation `free` under a model and bounded readings of the caller's choice.
+    pub(crate) fn draw_under(
+        &self,
+        model: usize,
+        free: u64,
+        bounded: &[f64],
+        out: &mut [Vec<f32>],
+        work: &mut Option<Workspace>,
+    ) {
         match out {
-            [only] if self.fields == 1 => {
-                only.par_chunks_exact_mut(cells)
-                    .enumerate()
-                    .for_each(|(k, field)| {
-                        let i = first + k as u64;
-                        let by = step(i, datum.reading.on[0] * read_one(field));
-                        add(field, &gains[self.model_of(i)].columns[0], by);
-                    });
+            [only] => {
+                let pair = Pair {
+                    model,
+                    number: free / 2,
+                };
+                let slot = (free % 2) as usize;
+                let mut spare = Vec::new();
+                let (even, odd) = if slot == 0 {
+                    (only.as_mut_slice(), spare.as_mut_slice())
+                } else {
+                    (spare.as_mut_slice(), only.as_mut_slice())
+                };
+                self.draw_pair(pair, |_| bounded.to_vec(), even, odd, work);
             }
-            [one, two] if self.fields == 2 => {
-                one.par_chunks_exact_mut(cells)
-                    .zip(two.par_chunks_exact_mut(cells))
-                    .enumerate()
-                    .for_each(|(k, (one, two))| {
-                        let i = first + k as u64;
-                        let on = datum.reading.on;
-                        let by = step(i, on[0] * read_one(one) + on[1] * read_one(two));
-                        let columns = &gains[self.model_of(i)].columns;
-                        add(one, &columns[0], by);
-                        add(two, &columns[1], by);
-                    });
-            }
+            [one, two] => self.draw_both(model, free, bounded, one, two, work),
             _ => {}
         }
     }
 
-    /// Realisations 2·pair and 2·pair + 1 of a single field; a cut-short `odd` is
-    /// left alone.
+    /// The bounded readings of realisation `i` under a model.
+    pub(crate) fn bounded(&self, model: usize, i: u64) -> Vec<f64> {
+        self.conditioners[model].bounded(self.seed, i)
+    }
+
+    pub(crate) fn conditioner(&self, model: usize) -> &Conditioner {
+        &self.conditioners[model]
+    }
+
+    pub(crate) fn seed(&self) -> Seed {
+        self.seed
+    }
+
+    /// Weight of a model among all, 0 to 1.
+    pub(crate) fn weight(&self, model: usize) -> f64 {
+        let before = model.checked_sub(1).map_or(0.0, |k| self.cumulative[k]);
+        self.cumulative[model] - before
+    }
+
+    /// Two realisations of a single field, which come from one transform; a cut-short
+    /// one is left alone.
     fn draw_pair(
         &self,
-        pair: u64,
+        pair: Pair,
+        bounded: impl Fn(u64) -> Vec<f64>,
         even: &mut [f32],
         odd: &mut [f32],
         work: &mut Option<Workspace>,
     ) {
-        let conditioner = &self.conditioners[self.model_of(2 * pair)];
+        let conditioner = &self.conditioners[pair.model];
         let slots = &conditioner.slots;
         let work = slots.workspace(work);
-        slots.free(&mut self.seed.stream("free-field", pair), work);
+        slots.free(&mut self.seed.stream("free-field", pair.number), work);
         let mut sources = Vec::new();
         let betas: [Vec<f64>; 2] = [0, 1].map(|slot| {
-            let solution = conditioner.solve(self.seed, 2 * pair + slot as u64, |row| {
+            let i = 2 * pair.number + slot as u64;
+            let solution = conditioner.solve(self.seed, i, &bounded(i), |row| {
                 row.loads[0] * slots.read(slot, &row.place, work)
             });
             conditioner.sources(&solution.alpha, |_| slot, &mut sources);
@@ -438,12 +329,20 @@ impl ConditionalFields {
         });
     }
 
-    fn draw_both(&self, i: u64, one: &mut [f32], two: &mut [f32], work: &mut Option<Workspace>) {
-        let conditioner = &self.conditioners[self.model_of(i)];
+    fn draw_both(
+        &self,
+        model: usize,
+        i: u64,
+        bounded: &[f64],
+        one: &mut [f32],
+        two: &mut [f32],
+        work: &mut Option<Workspace>,
+    ) {
+        let conditioner = &self.conditioners[model];
         let slots = &conditioner.slots;
         let work = slots.workspace(work);
         slots.free(&mut self.seed.stream("free-field", i), work);
-        let solution = conditioner.solve(self.seed, i, |row| {
+        let solution = conditioner.solve(self.seed, i, bounded, |row| {
             (0..2)
                 .filter(|&slot| row.loads[slot] != 0.0)
                 .map(|slot| row.loads[slot] * slots.read(slot, &row.place, work))
@@ -461,312 +360,9 @@ impl ConditionalFields {
     }
 }
 
-fn check_readings(
-    lattice: &Lattice,
-    data: &[Datum],
-    bounds: &[Bound],
-) -> Result<(), ConditionError> {
-    let fault = |index, what, value, limit| ConditionError::Value {
-        index,
-        what,
-        value,
-        limit,
-    };
-    for (index, datum) in data.iter().enumerate() {
-        if lattice.bilinear(datum.reading.at).is_none() {
-            let at = datum.reading.at;
-            return Err(ConditionError::Outside { index, at });
-        }
-        if !datum.value.is_finite() {
-            return Err(fault(index, "the value", datum.value, "a finite number"));
-        }
-        if !(datum.sd >= 0.0 && datum.sd.is_finite()) {
-            return Err(fault(index, "the error", datum.sd, "0 or more"));
-        }
-    }
-    for (k, bound) in bounds.iter().enumerate() {
-        let index = data.len() + k;
-        if lattice.bilinear(bound.reading.at).is_none() {
-            let at = bound.reading.at;
-            return Err(ConditionError::Outside { index, at });
-        }
-        if bound.lower.is_nan() || bound.lower == f64::INFINITY {
-            return Err(fault(
-                index,
-                "the lower limit",
-                bound.lower,
-                "a number or -inf",
-            ));
-        }
-        if bound.upper.is_nan() || bound.upper <= bound.lower {
-            let limit = "above the lower limit";
-            return Err(fault(index, "the upper limit", bound.upper, limit));
-        }
-        if !(bound.sd >= 0.0 && bound.sd.is_finite()) {
-            return Err(fault(index, "the error", bound.sd, "0 or more"));
-        }
-    }
-    Ok(())
-}
-
-impl Row {
-    fn new(slots: &Slots, model: &FieldSet, reading: &Reading, sd: f64) -> Option<Self> {
-        Some(Self {
-            place: slots.place(reading.at)?,
-            reading: *reading,
-            loads: model.loads(reading.on),
-            noise_sd: (sd * sd + model.nugget(reading.on)).sqrt(),
-        })
-    }
-
-    fn basis(&self, model: &FieldSet) -> Vec<f64> {
-        model.basis(&self.reading)
-    }
-
-    fn covariance(&self, slots: &Slots, other: &Self) -> f64 {
-        (0..2)
-            .map(|slot| (slot, self.loads[slot] * other.loads[slot]))
-            .filter(|(_, load)| *load != 0.0)
-            .map(|(slot, load)| load * slots.covariance(slot, &self.place, &other.place))
-            .sum()
-    }
-}
-
-/// Posterior covariance of all nodes with one new reading.
-struct Gain {
-    columns: Vec<Vec<f32>>,
-    /// Posterior variance of the reading, error included.
-    variance: f64,
-    noise_sd: f64,
-}
-
-/// Share of a reading's own variance added to the diagonal, so that near-repeats
-/// can be solved. Chosen: a hundred-thousandth of the sd.
-const JITTER: f64 = 1e-10;
-
-impl Conditioner {
-    fn new(
-        model: FieldSet,
-        slots: Arc<Slots>,
-        data: &[Datum],
-        bounds: &[Bound],
-    ) -> Result<Self, ConditionError> {
-        let row_of = |index: usize, reading: &Reading, sd: f64| {
-            Row::new(&slots, &model, reading, sd).ok_or(ConditionError::Outside {
-                index,
-                at: reading.at,
-            })
-        };
-        let mut rows = Vec::with_capacity(data.len() + bounds.len());
-        for (index, datum) in data.iter().enumerate() {
-            rows.push(row_of(index, &datum.reading, datum.sd)?);
-        }
-        for (index, bound) in bounds.iter().enumerate() {
-            rows.push(row_of(data.len() + index, &bound.reading, bound.sd)?);
-        }
-        let basis: Vec<Vec<f64>> = rows.iter().map(|row| row.basis(&model)).collect();
-        let priors: Vec<CoefficientPrior> = model.coefficients();
-        let n = rows.len();
-        let mut table = vec![0.0; n * n];
-        for i in 0..n {
-            for j in 0..=i {
-                let mut entry = rows[i].covariance(&slots, &rows[j]);
-                if i == j {
-                    entry = entry * (1.0 + JITTER) + rows[i].noise_sd * rows[i].noise_sd;
-                }
-                table[i * n + j] = entry;
-                table[j * n + i] = entry;
-            }
-        }
-        let values: Vec<f64> = data.iter().map(|datum| datum.value).collect();
-        let system = System::new(&basis, &priors, |i, j| table[i * n + j])?;
-        let (data_system, truncated) = if bounds.is_empty() {
-            (None, None)
-        } else {
-            let m = data.len();
-            let known = System::new(&basis[..m], &priors, |i, j| table[i * n + j])?;
-            let solution = known.solve(&values);
-            let cross = |k: usize| &table[k * n..k * n + m];
-            let mut mean = Vec::with_capacity(n - m);
-            let mut covariance = Vec::with_capacity((n - m) * (n - m));
-            for i in m..n {
-                mean.push(dot(&basis[i], &solution.beta) + dot(cross(i), &solution.alpha));
-                for j in m..n {
-                    covariance.push(known.posterior_covariance(
-                        table[i * n + j],
-                        (cross(i), &basis[i]),
-                        (cross(j), &basis[j]),
-                    ));
-                }
-            }
-            let lower: Vec<f64> = bounds.iter().map(|bound| bound.lower).collect();
-            let upper: Vec<f64> = bounds.iter().map(|bound| bound.upper).collect();
-            let law =
-                TruncatedNormal::new(&mean, &covariance, &lower, &upper).map_err(|fault| {
-                    SystemError::Repeated {
-                        index: m + fault.index,
-                    }
-                })?;
-            (Some(known), Some(law))
-        };
-        Ok(Self {
-            model,
-            slots,
-            rows,
-            values,
-            bounds: bounds.to_vec(),
-            data: data.to_vec(),
-            system,
-            data_system,
-            truncated,
-        })
-    }
-
-    fn with_datum(&self, datum: &Datum) -> Result<Self, ConditionError> {
-        let mut data = self.data.clone();
-        data.push(*datum);
-        let slots = Arc::clone(&self.slots);
-        Self::new(self.model.clone(), slots, &data, &self.bounds)
-    }
-
-    /// β and α of realisation `i`, whose free field reads `read(row)`.
-    fn solve(&self, seed: Seed, i: u64, read: impl Fn(&Row) -> f64) -> Solution {
-        let mut errors = seed.stream("reading-error", i);
-        let mut residual: Vec<f64> = self
-            .rows
-            .iter()
-            .map(|row| -read(row) - row.noise_sd * standard_normal(&mut errors))
-            .collect();
-        for (r, value) in residual.iter_mut().zip(&self.values) {
-            *r += value;
-        }
-        if let Some(law) = &self.truncated {
-            let bounded = law.draw(&mut seed.stream("bounded-reading", i));
-            for (r, value) in residual[self.values.len()..].iter_mut().zip(bounded) {
-                *r += value;
-            }
-        }
-        let mut trend = seed.stream("trend", i);
-        let white: Vec<f64> = (0..self.system.free())
-            .map(|_| standard_normal(&mut trend))
-            .collect();
-        self.system.solve_perturbed(&residual, &white)
-    }
-
-    /// The readings' weights as sources in the components' slots.
-    fn sources(
-        &self,
-        alpha: &[f64],
-        slot: impl Fn(usize) -> usize,
-        out: &mut Vec<(usize, Place, f64)>,
-    ) {
-        for (row, alpha) in self.rows.iter().zip(alpha) {
-            for (component, load) in row.loads.iter().enumerate() {
-                if *load != 0.0 {
-                    out.push((slot(component), row.place, alpha * load));
-                }
-            }
-        }
-    }
-
-    /// Row `j` of field `k` from the components and the trend.
-    #[allow(
-        clippy::too_many_arguments,
-        reason = "the inner step of two loops above"
-    )]
-    fn write(
-        &self,
-        lattice: &Lattice,
-        k: usize,
-        loads: [f64; 2],
-        j: usize,
-        row: &[C64],
-        beta: &[f64],
-        output: &mut [f32],
-    ) {
-        // A cut-short output takes nothing.
-        let Some(output) = output.get_mut(j * lattice.nx..(j + 1) * lattice.nx) else {
-            return;
-        };
-        let start: usize = self.model.fields[..k].iter().map(|f| f.trend.terms()).sum();
-        let trend = &self.model.fields[k].trend;
-        let beta = &beta[start..start + trend.terms()];
-        let y = lattice.origin[1] + lattice.cell * j as f64;
-        for (i, (value, slots)) in output.iter_mut().zip(row).enumerate() {
-            let x = lattice.origin[0] + lattice.cell * i as f64;
-            let random = loads[0] * slots.re + loads[1] * slots.im;
-            *value = (random + trend.value([x, y], beta)) as f32;
-        }
-    }
-
-    fn data_system(&self) -> &System {
-        self.data_system.as_ref().unwrap_or(&self.system)
-    }
-
-    fn cross(&self, row: &Row) -> Vec<f64> {
-        self.rows[..self.values.len()]
-            .iter()
-            .map(|other| row.covariance(&self.slots, other))
-            .collect()
-    }
-
-    fn predict(&self, row: &Row) -> (f64, f64) {
-        let cross = self.cross(row);
-        let solution = self.data_system().solve(&self.values);
-        let mean = dot(&row.basis(&self.model), &solution.beta) + dot(&cross, &solution.alpha);
-        (mean, self.posterior_covariance(row, row).max(0.0).sqrt())
-    }
-
-    fn posterior_covariance(&self, a: &Row, b: &Row) -> f64 {
-        self.data_system().posterior_covariance(
-            a.covariance(&self.slots, b),
-            (&self.cross(a), &a.basis(&self.model)),
-            (&self.cross(b), &b.basis(&self.model)),
-        )
-    }
-
-    /// Posterior covariance of every node with a new reading, given data and
-    /// bounded readings.
-    fn gain(&self, lattice: &Lattice, datum: &Datum) -> Option<Gain> {
-        let row = Row::new(&self.slots, &self.model, &datum.reading, datum.sd)?;
-        let cross: Vec<f64> = self
-            .rows
-            .iter()
-            .map(|other| row.covariance(&self.slots, other))
-            .collect();
-        let terms = row.basis(&self.model);
-        let prior = row.covariance(&self.slots, &row) * (1.0 + JITTER);
-        let posterior = self
-            .system
-            .posterior_covariance(prior, (&cross, &terms), (&cross, &terms));
-        // The column is what the readings with weights (−w, 1) spread over the
-        // lattice, plus what they do to the trend.
-        let weights = self.system.weights(&cross, &terms);
-        let beta = self.system.coefficient_covariance(&cross, &terms);
-        let taken: Vec<f64> = weights.iter().map(|w| -w).collect();
-        let mut sources = Vec::new();
-        self.sources(&taken, |component| component, &mut sources);
-        for (component, load) in row.loads.iter().enumerate() {
-            if *load != 0.0 {
-                sources.push((component, row.place, *load));
-            }
-        }
-        let mut work = None;
-        let work = self.slots.workspace(&mut work);
-        self.slots.clear(work);
-        self.slots.spread(&sources, work);
-        let fields = self.model.fields.len();
-        let loads = [[1.0, 0.0], [0.0, 1.0]].map(|on| self.model.loads(on));
-        let mut columns = vec![vec![0.0_f32; lattice.len()]; fields];
-        self.slots.each_row(work, |j, row| {
-            for (k, column) in columns.iter_mut().enumerate() {
-                self.write(lattice, k, loads[k], j, row, &beta, column);
-            }
-        });
-        Some(Gain {
-            columns,
-            variance: posterior + row.noise_sd * row.noise_sd,
-            noise_sd: row.noise_sd,
-        })
-    }
+/// Two realisations that come from one transform, and the model they are drawn from.
+#[derive(Clone, Copy)]
+struct Pair {
+    model: usize,
+    number: u64,
 }

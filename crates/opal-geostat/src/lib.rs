@@ -4,7 +4,11 @@
 //! Layer 1, without a word of what the fields stand for. Lengths are in any one
 //! unit, the same for places and ranges.
 
+mod condition_error;
 mod conditional;
+mod conditioner;
+mod draft;
+mod ensemble;
 mod factor;
 mod fields;
 mod fit;
@@ -15,6 +19,8 @@ mod lattice;
 mod likelihood;
 mod mode;
 mod model;
+mod packed;
+mod particles;
 mod prior;
 pub mod scoring;
 mod slots;
@@ -25,7 +31,10 @@ mod trend;
 mod truncated;
 mod variogram;
 
-pub use conditional::{ConditionError, ConditionalFields};
+pub use condition_error::ConditionError;
+pub use conditional::ConditionalFields;
+pub use draft::{Draft, Refusal};
+pub use ensemble::Ensemble;
 pub use factor::NotPositiveDefinite;
 pub use fields::{Bound, Datum, FieldModel, FieldSet, Reading, WeightedModel};
 pub use fit::{CorrelationPrior, FieldPriors, Fit, FitError, FitSpec, fit};
@@ -34,6 +43,7 @@ pub use kriging::{Estimate, Kriging, KrigingError, LeftOut};
 pub use lattice::Lattice;
 pub use likelihood::{Likelihood, MaximumLikelihood, maximum_likelihood};
 pub use model::{BreakLine, CovarianceModel, ModelError};
+pub use packed::Packed;
 pub use prior::ParameterPrior;
 pub use system::SystemError;
 pub use trend::{CoefficientPrior, Drift, Trend};

@@ -279,48 +279,6 @@ fn a_lower_limit_lifts_its_neighbour() {
     assert!(values[1].iter().all(|v| *v > 1.0 - 1e-4));
 }
 
-/// An absorbed datum gives the ensemble that conditioning anew on it would: moments
-/// at places against the exact posterior, and later draws know it.
-#[test]
-fn absorbing_a_datum_is_conditioning_on_it() {
-    let model = two_fields();
-    let mut fields = ConditionalFields::new(
-        lattice(30, 20),
-        &sure(model.clone()),
-        &mixed_data(),
-        &[],
-        Seed(31),
-    )
-    .expect("conditions");
-    let (draws, cells) = (3_000_usize, 600);
-    let mut top = vec![0.0_f32; draws * cells];
-    let mut thickness = vec![0.0_f32; draws * cells];
-    fields.draw_into(0, &mut [&mut top, &mut thickness]);
-    let new = datum(Reading::difference([18.4, 6.3]), 7.0, 0.1);
-    fields
-        .absorb(&new, 0, &mut [&mut top, &mut thickness])
-        .expect("absorbs");
-    let mut all = mixed_data();
-    all.push(new);
-    let again = ConditionalFields::new(lattice(30, 20), &sure(model), &all, &[], Seed(31))
-        .expect("conditions");
-    for place in [[18.0, 6.0], [20.0, 9.0], [3.0, 16.0]] {
-        let node = (place[1] * 30.0 + place[0]) as usize;
-        for (reading, store) in [
-            (Reading::first(place), &top),
-            (Reading::second(place), &thickness),
-        ] {
-            let (mean, sd) = again.predict(0, &reading).expect("inside");
-            let later = fields.predict(0, &reading).expect("inside");
-            assert!((later.0 - mean).abs() < 1e-9 && (later.1 - sd).abs() < 1e-9);
-            let values: Vec<f64> = (0..draws)
-                .map(|i| f64::from(store[i * cells + node]))
-                .collect();
-            agrees(&values, mean, sd * sd, 4.5);
-        }
-    }
-}
-
 /// Mean over free draws of the experimental variogram along x against the model.
 #[test]
 fn free_fields_have_the_variogram() {

@@ -1,7 +1,7 @@
 //! Time for the interiors of one stone. `cargo bench -p opal-interior`.
 
 use opal_evidence::{BarEvidence, Evidence, Form, Reading, Seen, Sighting};
-use opal_interior::{DrawOptions, Interiors};
+use opal_interior::{Absorbed, DrawOptions, Ensemble, Interiors};
 use opal_stone::{GridChoice, Stone};
 use opal_units::{Length, Seed};
 
@@ -75,4 +75,36 @@ fn thousand_interiors_from_a_quick_look(bencher: divan::Bencher) {
         seed: Seed(7),
     };
     bencher.bench_local(|| Interiors::draw(&evidence, &stone, &options, &|_| {}).expect("drawn"));
+}
+
+/// One more sighting, top and bottom, taken in by interiors that are already drawn; what
+/// [`thousand_interiors`] with as many sightings takes is drawing again.
+#[divan::bench(args = [10, 50, 200, 500], sample_count = 3, sample_size = 1)]
+fn absorb_one_sighting(bencher: divan::Bencher, sightings: usize) {
+    let (more, _) = stone(sightings + 1);
+    let (evidence, stone) = stone(sightings);
+    let options = DrawOptions {
+        n: 1000,
+        seed: Seed(7),
+    };
+    let held = Ensemble::draw(&evidence, &stone, &options, &|_| {}).expect("drawn");
+    bencher
+        .with_inputs(|| held.clone())
+        .bench_local_values(|mut held| {
+            let done = held.absorb(&more).expect("absorbed");
+            assert!(matches!(done, Absorbed::TakenIn { .. }), "{done:?}");
+            held
+        });
+}
+
+/// The interiors that an ensemble holds, written out.
+#[divan::bench(sample_count = 3, sample_size = 1)]
+fn write_out_after_absorbing(bencher: divan::Bencher) {
+    let (evidence, stone) = stone(200);
+    let options = DrawOptions {
+        n: 1000,
+        seed: Seed(7),
+    };
+    let held = Ensemble::draw(&evidence, &stone, &options, &|_| {}).expect("drawn");
+    bencher.bench_local(|| held.interiors().expect("held"));
 }

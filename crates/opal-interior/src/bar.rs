@@ -1,17 +1,15 @@
-//! One bar in every interior, from its sightings.
+//! What a bar's sightings say of its fields.
 
 use crate::field_prior::{FieldPrior, KERNEL, KERNELS};
 use crate::forms::{Around, FormPrior};
-use crate::readings::{Conditions, Limit, Looks, ThicknessLaw, What};
+use crate::readings::{Conditions, Looks, ThicknessLaw, What};
 use crate::{BarDraws, InteriorError};
 use opal_evidence::BarEvidence;
 use opal_geostat::{
-    ConditionalFields, CorrelationPrior, Datum, Drift, FieldSet, Fit, FitError, FitSpec, Kriging,
-    Lattice, fit,
+    CorrelationPrior, Datum, Drift, FieldSet, Fit, FitError, FitSpec, Kriging, Lattice, fit,
 };
 use opal_stone::Stone;
 use opal_units::Seed;
-use rayon::prelude::*;
 
 /// Parameter draws that the interiors share among them. chosen: doubling them
 /// moves the coverage in the calibration study by less than its error.
@@ -46,6 +44,7 @@ pub(crate) struct Setting<'a> {
 }
 
 /// A bar's draws and what is to be said of them.
+#[derive(Clone)]
 pub(crate) struct DrawnBar {
     pub(crate) draws: BarDraws,
     pub(crate) rests_on: Vec<String>,
@@ -159,78 +158,34 @@ fn thickness_prior(
     }
 }
 
-/// Draws a bar that was sighted.
-pub(crate) fn draw_sighted(
-    bar: &BarEvidence,
-    setting: &Setting<'_>,
-    progress: &(dyn Fn(f64) + Sync),
-) -> Result<DrawnBar, InteriorError> {
-    let Setting { stone, n, seed, .. } = *setting;
-    let looks = Looks::gather(bar, &stone.grid)?;
-    let typical = typical_thickness(bar, &looks, &setting.form);
-    let mut learned = learn(bar, &looks, ThicknessLaw::Clipped, typical, setting)?;
-    progress(0.15);
-    let all_there = looks.thicknesses().iter().all(|(t, sd)| *t > 2.0 * sd);
-    if !looks.any_absent() && all_there && looks.thicknesses().len() >= FEWEST_FOR_LOG {
-        let other = learn(bar, &looks, ThicknessLaw::LogNormal, typical, setting)?;
-        if other.log_density() > learned.log_density() + LOG_ODDS {
-            learned = other;
-        }
-    }
-    progress(0.3);
-    let in_bar = |why| InteriorError::Bar {
-        bar: bar.name.clone(),
-        why,
-    };
-    let fields = ConditionalFields::new(
-        lattice(stone),
-        &learned.fit.draws,
-        &learned.known.data,
-        &learned.known.bounds,
-        seed,
-    )
-    .map_err(in_bar)?;
-    progress(0.4);
-
-    let cells = stone.grid.len();
-    let mut top_mm = vec![0.0_f32; n * cells];
-    let mut thickness_mm = vec![0.0_f32; n * cells];
-    // In blocks, so that progress can be told.
-    const BLOCK: usize = 100;
-    for first in (0..n).step_by(BLOCK) {
-        let end = (first + BLOCK).min(n);
-        let mut block = [
-            &mut top_mm[first * cells..end * cells],
-            &mut thickness_mm[first * cells..end * cells],
-        ];
-        fields.draw_into(first as u64, &mut block);
-        progress(0.4 + 0.55 * end as f64 / n as f64);
-    }
-    let law = learned.law;
-    thickness_mm
-        .par_iter_mut()
-        .for_each(|t| *t = law.thickness(*t));
-    Ok(DrawnBar {
-        draws: BarDraws {
-            name: bar.name.clone(),
-            top_mm,
-            thickness_mm,
-        },
-        rests_on: std::iter::once(rests_words(bar, &looks, law))
-            .chain(rough_words(bar, learned.rough))
-            .collect(),
-        warnings: learned.warnings,
-    })
+/// What the sightings say of the bar's fields under one law of thickness.
+pub(crate) struct Learned {
+    pub(crate) law: ThicknessLaw,
+    pub(crate) known: Conditions,
+    pub(crate) fit: Fit,
+    /// Chance that the bar is rough between the places looked at.
+    pub(crate) rough: f64,
+    pub(crate) warnings: Vec<String>,
 }
 
-/// What the sightings say of the bar's fields under one law of thickness.
-struct Learned {
-    law: ThicknessLaw,
-    known: Conditions,
-    fit: Fit,
-    /// Chance that the bar is rough between the places looked at.
-    rough: f64,
-    warnings: Vec<String>,
+/// What the sightings say under the law of thickness that they speak for.
+pub(crate) fn learn(
+    bar: &BarEvidence,
+    looks: &Looks,
+    typical: Around,
+    setting: &Setting<'_>,
+    progress: &(dyn Fn(f64) + Sync),
+) -> Result<Learned, InteriorError> {
+    let clipped = learn_under(bar, looks, ThicknessLaw::Clipped, typical, setting)?;
+    progress(0.5);
+    let all_there = looks.thicknesses().iter().all(|(t, sd)| *t > 2.0 * sd);
+    if !looks.any_absent() && all_there && looks.thicknesses().len() >= FEWEST_FOR_LOG {
+        let other = learn_under(bar, looks, ThicknessLaw::LogNormal, typical, setting)?;
+        if other.log_density() > clipped.log_density() + LOG_ODDS {
+            return Ok(other);
+        }
+    }
+    Ok(clipped)
 }
 
 impl Learned {
@@ -242,7 +197,7 @@ impl Learned {
 
 /// Fits the parameters, and sets sightings aside that do not fit the others: each
 /// gets its own misfit as its error, so that it neither pulls nor is lost.
-fn learn(
+fn learn_under(
     bar: &BarEvidence,
     looks: &Looks,
     law: ThicknessLaw,
@@ -422,7 +377,7 @@ fn fit_kernels(
 
 /// About how thick the bar is, before its field is learnt: the quick look, else
 /// the readings, else what is usual for the form.
-fn typical_thickness(bar: &BarEvidence, looks: &Looks, form: &FormPrior) -> Around {
+pub(crate) fn typical_thickness(bar: &BarEvidence, looks: &Looks, form: &FormPrior) -> Around {
     if let Some(quick) = bar.quick {
         let t = quick.thickness.value.mm().max(0.1);
         return Around {
@@ -452,37 +407,11 @@ fn typical_thickness(bar: &BarEvidence, looks: &Looks, form: &FormPrior) -> Arou
 
 /// Rough surfaces are rougher in some places than in others, which the forecast
 /// cannot know: of those its ranges hold a few in a hundred fewer than they say.
-fn rough_words(bar: &BarEvidence, rough: f64) -> Option<String> {
+pub(crate) fn rough_words(bar: &str, rough: f64) -> Option<String> {
     (rough > ROUGH_TOLD).then(|| {
         format!(
-            "Bar {} is uneven between the places looked at, perhaps more so in some than in \
-             others: trust the edges of its ranges a little less.",
-            bar.name
+            "Bar {bar} is uneven between the places looked at, perhaps more so in some than in \
+             others: trust the edges of its ranges a little less."
         )
     })
-}
-
-fn rests_words(bar: &BarEvidence, looks: &Looks, law: ThicknessLaw) -> String {
-    let places = looks.0.len();
-    let read = looks.thicknesses().len();
-    let absent = looks.0.iter().filter(|l| l.limit == Limit::Absent).count();
-    let mut words = format!(
-        "Bar {}: {} looked at, thickness read at {read}",
-        bar.name,
-        if places == 1 {
-            "1 place".to_owned()
-        } else {
-            format!("{places} places")
-        },
-    );
-    if absent > 0 {
-        words += &format!(", no colour at {absent}");
-    }
-    words += match law {
-        ThicknessLaw::Clipped => "; the bar may pinch out where it was not seen.",
-        ThicknessLaw::LogNormal => {
-            "; the readings speak for a bar that thins but does not pinch out."
-        }
-    };
-    words
 }

@@ -1,11 +1,12 @@
 //! From evidence and stone to interiors.
 
-use crate::bar::{DrawnBar, Setting, StoneSize, draw_sighted};
+use crate::bar::{DrawnBar, Setting, StoneSize};
 use crate::forms::FormPrior;
 use crate::inclusions::{draw_cracks, draw_specks};
 use crate::quick::{QuickEvidence, draw_quick};
+use crate::sighted::Sighted;
 use crate::{BarDraws, InteriorError, Interiors};
-use opal_evidence::Evidence;
+use opal_evidence::{BarEvidence, Evidence};
 use opal_stone::Stone;
 use opal_units::Seed;
 use rand_distr::{Distribution as _, StandardNormal};
@@ -56,46 +57,92 @@ impl Interiors {
         options: &DrawOptions,
         progress: &(dyn Fn(f64) + Sync),
     ) -> Result<Self, InteriorError> {
-        let &DrawOptions { n, seed } = options;
-        if n < 2 {
-            return Err(InteriorError::Number { n });
+        let n = options.n;
+        let frame = Frame::new(evidence, stone, options)?;
+        let bars = frame.each_bar(
+            &|share| progress(0.9 * share),
+            |bar, setting, told| match bar {
+                Some(bar) if !bar.sightings.is_empty() => {
+                    let learned = Sighted::learn(bar, setting, &|share| told(0.4 * share))?;
+                    Ok(learned.draw(n, &|share| told(0.4 + 0.6 * share)))
+                }
+                other => draw_unsighted(other, setting, told),
+            },
+        )?;
+        progress(0.95);
+        let interiors = frame.interiors(bars)?;
+        progress(1.0);
+        Ok(interiors)
+    }
+}
+
+/// What all bars of one stone are drawn in.
+pub(crate) struct Frame<'a> {
+    evidence: &'a Evidence,
+    stone: &'a Stone,
+    size: StoneSize,
+    form: FormPrior,
+    options: DrawOptions,
+}
+
+impl<'a> Frame<'a> {
+    pub(crate) fn new(
+        evidence: &'a Evidence,
+        stone: &'a Stone,
+        options: &DrawOptions,
+    ) -> Result<Self, InteriorError> {
+        if options.n < 2 {
+            return Err(InteriorError::Number { n: options.n });
         }
-        let size = StoneSize::of(stone).ok_or(InteriorError::EmptyStone)?;
-        let form = FormPrior::of(evidence.piece.form);
+        Ok(Self {
+            evidence,
+            stone,
+            size: StoneSize::of(stone).ok_or(InteriorError::EmptyStone)?,
+            form: FormPrior::of(evidence.piece.form),
+            options: *options,
+        })
+    }
+
+    /// Makes something of every bar, or of none where none was seen.
+    pub(crate) fn each_bar<T>(
+        &self,
+        progress: &(dyn Fn(f64) + Sync),
+        mut make: impl FnMut(
+            Option<&BarEvidence>,
+            &Setting<'_>,
+            &(dyn Fn(f64) + Sync),
+        ) -> Result<T, InteriorError>,
+    ) -> Result<Vec<T>, InteriorError> {
+        let count = self.evidence.bars.len().max(1);
+        (0..count)
+            .map(|k| {
+                let setting = Setting {
+                    stone: self.stone,
+                    size: self.size,
+                    form: self.form,
+                    n: self.options.n,
+                    seed: self.options.seed.child("bar", k as u64),
+                };
+                let told = |share: f64| progress((k as f64 + share) / count as f64);
+                make(self.evidence.bars.get(k), &setting, &told)
+            })
+            .collect()
+    }
+
+    /// The interiors with these bars, cut off at the skin and at each other, and with
+    /// specks and cracks.
+    pub(crate) fn interiors(&self, drawn: Vec<DrawnBar>) -> Result<Interiors, InteriorError> {
+        let &Self {
+            evidence, stone, ..
+        } = self;
+        let DrawOptions { n, seed } = self.options;
         let mut rests_on = Vec::new();
         let mut warnings = Vec::new();
-        let mut bars = Vec::new();
-        let count = evidence.bars.len().max(1);
-        for k in 0..count {
-            let told = |share: f64| progress(0.9 * (k as f64 + share) / count as f64);
-            let setting = Setting {
-                stone,
-                size,
-                form,
-                n,
-                seed: seed.child("bar", k as u64),
-            };
-            let drawn = match evidence.bars.get(k) {
-                Some(bar) if !bar.sightings.is_empty() => draw_sighted(bar, &setting, &told)?,
-                other => {
-                    let (name, looked) = match other {
-                        Some(bar) => (
-                            bar.name.as_str(),
-                            bar.quick.map_or(QuickEvidence::There, QuickEvidence::Look),
-                        ),
-                        None => ("unseen", QuickEvidence::Nothing),
-                    };
-                    draw_quick(name, looked, &setting, &told)?
-                }
-            };
-            let DrawnBar {
-                draws,
-                rests_on: rests,
-                warnings: warned,
-            } = drawn;
-            bars.push(draws);
-            rests_on.extend(rests);
-            warnings.extend(warned);
+        let mut bars = Vec::with_capacity(drawn.len());
+        for bar in drawn {
+            bars.push(bar.draws);
+            rests_on.extend(bar.rests_on);
+            warnings.extend(bar.warnings);
         }
         for bar in &mut bars {
             let beyond = keep_inside(bar, stone);
@@ -115,11 +162,10 @@ impl Interiors {
                 100.0 * crossing
             ));
         }
-        progress(0.95);
         let (specks, speck_words) =
-            draw_specks(evidence, stone, &form, n, seed.child("specks", 0))?;
+            draw_specks(evidence, stone, &self.form, n, seed.child("specks", 0))?;
         rests_on.extend(speck_words);
-        let cracks = draw_cracks(evidence, stone, &form, n, seed.child("cracks", 0));
+        let cracks = draw_cracks(evidence, stone, &self.form, n, seed.child("cracks", 0));
         rests_on.extend(stone_words(stone));
         let skin_inset_mm = (0..n as u64)
             .map(|i| {
@@ -127,8 +173,7 @@ impl Interiors {
                 (stone.skin_sigma.mm() * z) as f32
             })
             .collect();
-        progress(1.0);
-        Ok(Self {
+        Ok(Interiors {
             seed,
             n,
             grid: stone.grid,
@@ -140,6 +185,22 @@ impl Interiors {
             warnings,
         })
     }
+}
+
+/// A bar that had a quick look at most.
+pub(crate) fn draw_unsighted(
+    bar: Option<&BarEvidence>,
+    setting: &Setting<'_>,
+    progress: &(dyn Fn(f64) + Sync),
+) -> Result<DrawnBar, InteriorError> {
+    let (name, looked) = match bar {
+        Some(bar) => (
+            bar.name.as_str(),
+            bar.quick.map_or(QuickEvidence::There, QuickEvidence::Look),
+        ),
+        None => ("unseen", QuickEvidence::Nothing),
+    };
+    draw_quick(name, looked, setting, progress)
 }
 
 fn stone_words(stone: &Stone) -> Option<String> {

@@ -6,6 +6,7 @@ mod at_points;
 mod bar;
 mod cholesky;
 mod draw;
+mod ensemble;
 mod error;
 mod field_prior;
 pub mod forms;
@@ -14,8 +15,10 @@ mod interiors;
 mod quick;
 mod readings;
 mod showing;
+mod sighted;
 
 pub use at_points::{BarAtPoint, LEAST_VISIBLE_MM, PointForecast, at_points, bar_at};
 pub use draw::DrawOptions;
+pub use ensemble::{Absorbed, DrawAgain, Ensemble};
 pub use error::InteriorError;
 pub use interiors::{BarDraws, CrackDraws, CrackPlane, Interiors, Speck, SpeckDraws};

@@ -1,7 +1,7 @@
 //! What the sightings of a bar say of its two fields.
 
 use crate::InteriorError;
-use opal_evidence::{BarEvidence, Seen};
+use opal_evidence::{BarEvidence, Seen, Sighting};
 use opal_geom::Grid;
 use opal_geostat::{Bound, Datum, Reading};
 
@@ -56,17 +56,27 @@ impl Looks {
     /// Takes the sightings over, places drawn onto the grid where they lie less
     /// than a cell beyond it.
     pub(crate) fn gather(bar: &BarEvidence, grid: &Grid) -> Result<Self, InteriorError> {
+        Self::of(&bar.name, &bar.sightings, 0, grid)
+    }
+
+    /// The same for sightings that come after `before` others.
+    pub(crate) fn of(
+        bar: &str,
+        sightings: &[Sighting],
+        before: usize,
+        grid: &Grid,
+    ) -> Result<Self, InteriorError> {
         let high = grid.at(grid.nx - 1, grid.ny - 1);
         let low = grid.origin_mm;
-        let mut looks = Vec::with_capacity(bar.sightings.len());
-        for (k, sighting) in bar.sightings.iter().enumerate() {
+        let mut looks = Vec::with_capacity(sightings.len());
+        for (k, sighting) in sightings.iter().enumerate() {
             let at = sighting.at_mm;
             let slack = 1.5 * grid.cell_mm;
             let near = (0..2).all(|a| low[a] - slack <= at[a] && at[a] <= high[a] + slack);
             if !near {
                 return Err(InteriorError::Outside {
-                    bar: bar.name.clone(),
-                    sighting: k + 1,
+                    bar: bar.to_owned(),
+                    sighting: before + k + 1,
                     at_mm: at,
                     low_mm: low,
                     high_mm: high,
@@ -161,12 +171,12 @@ impl Looks {
             let measured = l.thickness.is_some() || l.bottom.is_some();
             let second = Reading::second(at);
             match (l.limit, law) {
-                (Limit::Absent, _) => known.bounds.push(Bound::at_most(second, 0.0, 0.0)),
+                (Limit::Absent, _) => known.bound(k, Bound::at_most(second, 0.0, 0.0)),
                 (Limit::AtLeast(t), ThicknessLaw::Clipped) if !measured => {
-                    known.bounds.push(Bound::at_least(second, t, 0.0));
+                    known.bound(k, Bound::at_least(second, t, 0.0));
                 }
                 (Limit::AtLeast(t), ThicknessLaw::LogNormal) if !measured && t > LEAST_SEEN_MM => {
-                    known.bounds.push(Bound::at_least(second, t.ln(), 0.0));
+                    known.bound(k, Bound::at_least(second, t.ln(), 0.0));
                 }
                 _ => {}
             }
@@ -232,12 +242,27 @@ pub(crate) struct Conditions {
     pub(crate) data: Vec<Datum>,
     pub(crate) from: Vec<(usize, What)>,
     pub(crate) bounds: Vec<Bound>,
+    /// Which sighting each bound is from.
+    pub(crate) bound_from: Vec<usize>,
     /// Sum of the logarithms of what was read as a thickness: turns the density of
     /// the logarithms into one of millimetres.
     pub(crate) log_scale: f64,
 }
 
 impl Conditions {
+    fn bound(&mut self, sighting: usize, bound: Bound) {
+        self.bounds.push(bound);
+        self.bound_from.push(sighting);
+    }
+
+    /// The sighting of a datum or, counted on, of a bound.
+    pub(crate) fn sighting(&self, index: usize) -> usize {
+        match self.from.get(index) {
+            Some((sighting, _)) => *sighting,
+            None => self.bound_from[index - self.from.len()],
+        }
+    }
+
     /// The tops, each with its sighting.
     pub(crate) fn tops(&self) -> Vec<(usize, Datum)> {
         self.data

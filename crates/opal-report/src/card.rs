@@ -1,48 +1,92 @@
-//! The card that goes with a finished stone, as a PDF.
+//! The papers that go with a finished stone, as PDF files.
 //!
-//! Every claim carries the numbers of the looks that it rests on; the looks stand
-//! below with who and when. The same document gives the same bytes.
+//! Every claim of a card carries the numbers of the looks that it rests on; the
+//! looks stand below with who and when. The same document gives the same bytes.
 
 mod setting;
 
 use crate::json::{DisclosureDoc, OnFileDoc};
-use crate::text::on_file_words;
-use setting::{Faces, Run, Setter};
+use crate::print::pen::Pages;
+use crate::print::type_setting::Faces;
+use crate::print::{PrintError, render};
+use crate::sheet::Paper;
+use crate::text::{PaperKind, on_file_words};
+use setting::Setter;
 use thiserror::Error;
 
-/// ISO 216 A5: fits a stone's box folded once, and a ring binder.
-const PAPER_MM: [f64; 2] = [148.0, 210.0];
 /// Chosen: what a kitchen printer can reach on every side.
 const MARGIN_MM: f64 = 12.0;
 
-/// Why there is no card.
+/// Why there is no paper.
 #[derive(Debug, Error)]
 pub enum CardError {
     /// The file could not be written: a fault of the program.
-    #[error("{0}")]
+    #[error("the paper could not be written: {0}")]
     Writing(String),
 }
 
-/// The card as a PDF file.
+impl From<PrintError> for CardError {
+    fn from(error: PrintError) -> Self {
+        Self::Writing(error.0)
+    }
+}
+
+/// A paper of a stone as a PDF file. A card alone is half a sheet, folded once
+/// into the stone's box: A5 (ISO 216), or half of Letter. The others stand on
+/// whole sheets; all of them together begin each on a page of its own.
 ///
 /// # Errors
 /// None that is known: the font is built in.
-pub fn card(doc: &DisclosureDoc) -> Result<Vec<u8>, CardError> {
+pub fn paper_pdf(doc: &DisclosureDoc, kind: PaperKind, paper: Paper) -> Result<Vec<u8>, CardError> {
     let faces = Faces::load()?;
-    let pages = laid_out(doc, &faces);
-    setting::pdf(
-        &pages,
-        &faces,
-        PAPER_MM,
-        &format!("{}: {}", doc.stone, doc.title),
-    )
+    let size_mm = size_mm(kind, paper);
+    let pages = laid_out(doc, kind, size_mm, &faces);
+    let title = format!("{}: {}", doc.stone, doc.title);
+    Ok(render::pdf(&pages, size_mm, &title)?)
 }
 
-fn laid_out(doc: &DisclosureDoc, faces: &Faces) -> Vec<Vec<Run>> {
-    let mut setter = Setter::new(faces, PAPER_MM, MARGIN_MM);
-    setter.text(setting::TITLE, &doc.title);
+fn size_mm(kind: PaperKind, paper: Paper) -> [f64; 2] {
+    match (kind, paper) {
+        // ISO 216 rounds halves down to the millimetre.
+        (PaperKind::Card, Paper::A4) => [148.0, 210.0],
+        (PaperKind::Card, Paper::Letter) => [139.7, 215.9],
+        _ => paper.size_mm(),
+    }
+}
+
+fn laid_out<'f>(
+    doc: &DisclosureDoc,
+    kind: PaperKind,
+    size_mm: [f64; 2],
+    faces: &'f Faces,
+) -> Pages<'f> {
+    let mut setter = Setter::new(faces, size_mm, MARGIN_MM);
+    match kind {
+        PaperKind::Card => card(&mut setter, doc),
+        PaperKind::Listing => listing(&mut setter, doc),
+        PaperKind::Invoice => invoice(&mut setter, doc),
+        PaperKind::Care => care(&mut setter, doc),
+        PaperKind::All => {
+            let papers = [card, listing, invoice, care];
+            for (k, paper) in papers.into_iter().enumerate() {
+                if k > 0 {
+                    setter.overleaf();
+                }
+                paper(&mut setter, doc);
+            }
+        }
+    }
+    setter.finish()
+}
+
+fn head(setter: &mut Setter<'_>, doc: &DisclosureDoc, title: &str) {
+    setter.text(setting::TITLE, title);
     setter.text(setting::NAME, &doc.stone);
     setter.rule();
+}
+
+fn card(setter: &mut Setter<'_>, doc: &DisclosureDoc) {
+    head(setter, doc, &doc.title);
     // The title itself is the first line: it is not said twice, but its looks are.
     let mut lines = doc.card.iter();
     if let Some(first) = lines.next() {
@@ -65,11 +109,7 @@ fn laid_out(doc: &DisclosureDoc, faces: &Faces) -> Vec<Vec<Run>> {
     if !doc.on_file.is_empty() {
         setter.heading("What it rests on");
         for (k, record) in doc.on_file.iter().enumerate() {
-            let mut words = on_file_words(record);
-            if let Some(photo) = &record.photo {
-                words += &format!(", photo {photo}");
-            }
-            setter.numbered(k + 1, &words);
+            setter.numbered(k + 1, &on_file_words(record));
         }
     }
     if !doc.care.is_empty() {
@@ -78,6 +118,37 @@ fn laid_out(doc: &DisclosureDoc, faces: &Faces) -> Vec<Vec<Run>> {
             setter.text(setting::SMALL, sentence);
         }
     }
+    words_by(setter, doc);
+}
+
+fn listing(setter: &mut Setter<'_>, doc: &DisclosureDoc) {
+    head(setter, doc, &doc.title);
+    // The listing opens with the title, which stands above already.
+    for paragraph in doc.listing.lines().skip(1).filter(|line| !line.is_empty()) {
+        setter.text(setting::BODY, paragraph);
+    }
+    setter.gap(1.5);
+    setter.text(setting::STRONG, &doc.no_certificate);
+    words_by(setter, doc);
+}
+
+fn invoice(setter: &mut Setter<'_>, doc: &DisclosureDoc) {
+    head(setter, doc, "Line for the invoice");
+    setter.text(setting::BODY, &doc.invoice);
+    setter.gap(1.5);
+    setter.text(setting::STRONG, &doc.no_certificate);
+    words_by(setter, doc);
+}
+
+fn care(setter: &mut Setter<'_>, doc: &DisclosureDoc) {
+    head(setter, doc, "How to care for it");
+    setter.text(setting::STRONG, &format!("{}.", doc.title));
+    for sentence in &doc.care {
+        setter.text(setting::BODY, sentence);
+    }
+}
+
+fn words_by(setter: &mut Setter<'_>, doc: &DisclosureDoc) {
     setter.gap(2.0);
     setter.text(
         setting::FINE,
@@ -86,7 +157,6 @@ fn laid_out(doc: &DisclosureDoc, faces: &Faces) -> Vec<Vec<Run>> {
             doc.market.name, doc.market.edition, doc.market.read, doc.market.note, doc.clause
         ),
     );
-    setter.finish()
 }
 
 /// The numbers under which looks stand on the card: "[1,3]".
@@ -109,6 +179,7 @@ fn numbers(ids: &[String], on_file: &[OnFileDoc]) -> String {
 mod tests {
     use super::*;
     use crate::json::{CardLineDoc, MarketDoc, NO_CERTIFICATE};
+    use crate::print::pen::Mark;
 
     fn doc(looks: usize) -> DisclosureDoc {
         let on_file: Vec<OnFileDoc> = (0..looks)
@@ -119,6 +190,7 @@ mod tests {
                 at: None,
                 note: None,
                 photo: None,
+                photo_sha256: None,
             })
             .collect();
         let line = |text: &str, rests_on: &[&str]| CardLineDoc {
@@ -142,8 +214,8 @@ mod tests {
                 line("It is glued to a back of unknown material.", &["look-0"]),
                 line("Not tested: Refractive index.", &[]),
             ],
-            listing: String::new(),
-            invoice: String::new(),
+            listing: "Opal doublet.\nIt is glued.".to_owned(),
+            invoice: "1 × Opal doublet (Ring stone).".to_owned(),
             care: vec!["Keep it out of water.".to_owned()],
             not_tested: "Not tested: Refractive index.".to_owned(),
             clause: "own rule".to_owned(),
@@ -154,22 +226,22 @@ mod tests {
         }
     }
 
-    fn words(doc: &DisclosureDoc) -> Vec<String> {
+    fn words(doc: &DisclosureDoc, kind: PaperKind) -> Vec<String> {
         let faces = Faces::load().expect("built in");
-        laid_out(doc, &faces)
-            .into_iter()
-            .map(|page| {
-                page.iter()
-                    .map(|run| run.text.as_str())
-                    .collect::<Vec<_>>()
-                    .join(" ")
-            })
+        let text = |mark: &Mark| match mark {
+            Mark::Text { text, .. } => Some(text.clone()),
+            _ => None,
+        };
+        laid_out(doc, kind, size_mm(kind, Paper::A4), &faces)
+            .marks
+            .iter()
+            .map(|page| page.iter().filter_map(text).collect::<Vec<_>>().join(" "))
             .collect()
     }
 
     #[test]
     fn claims_carry_the_numbers_of_their_looks() {
-        let pages = words(&doc(2));
+        let pages = words(&doc(2), PaperKind::Card);
         assert_eq!(pages.len(), 1);
         for there in [
             "Named so by [1,2] below.",
@@ -185,24 +257,42 @@ mod tests {
     }
 
     #[test]
+    fn every_paper_says_what_it_is() {
+        let doc = doc(2);
+        for kind in [PaperKind::Card, PaperKind::Listing, PaperKind::Care] {
+            let pages = words(&doc, kind);
+            assert!(pages[0].contains("Opal doublet"), "{kind:?} {pages:?}");
+        }
+        assert!(words(&doc, PaperKind::Invoice)[0].contains("1 × Opal doublet"));
+        assert_eq!(words(&doc, PaperKind::All).len(), 4);
+    }
+
+    #[test]
     fn nothing_leaves_the_paper_and_much_goes_on_overleaf() {
         let faces = Faces::load().expect("built in");
-        let pages = laid_out(&doc(120), &faces);
-        assert!(pages.len() > 1);
-        for run in pages.iter().flatten() {
-            assert!(run.at_mm[0] >= MARGIN_MM - 1e-9);
-            assert!(run.at_mm[0] + run.width_mm(&faces) <= PAPER_MM[0] - MARGIN_MM + 1e-6);
-            assert!(run.at_mm[1] <= PAPER_MM[1] - MARGIN_MM + 1e-9);
+        for paper in [Paper::A4, Paper::Letter] {
+            let size = size_mm(PaperKind::Card, paper);
+            let pages = laid_out(&doc(120), PaperKind::Card, size, &faces);
+            assert!(pages.marks.len() > 1);
+            for mark in pages.marks.iter().flatten() {
+                let Mark::Text {
+                    at_mm, width_mm, ..
+                } = mark
+                else {
+                    continue;
+                };
+                assert!(at_mm[0] >= MARGIN_MM - 1e-9);
+                assert!(at_mm[0] + width_mm <= size[0] - MARGIN_MM + 1e-6);
+                assert!(at_mm[1] <= size[1] - MARGIN_MM + 1e-9);
+            }
         }
     }
 
     #[test]
     fn the_same_document_gives_the_same_bytes() {
-        let (one, two) = (
-            card(&doc(3)).expect("a card"),
-            card(&doc(3)).expect("a card"),
-        );
-        assert!(one == two && one.starts_with(b"%PDF-"));
+        let card = || paper_pdf(&doc(3), PaperKind::Card, Paper::A4).expect("a card");
+        let one = card();
+        assert!(one == card() && one.starts_with(b"%PDF-"));
         let read = lopdf::Document::load_mem(&one).expect("reads");
         assert_eq!(read.get_pages().len(), 1);
     }

@@ -4,6 +4,7 @@
 
 pub mod card;
 pub mod json;
+mod print;
 pub mod sheet;
 pub mod table;
 pub mod text;

@@ -3,14 +3,12 @@
 mod column;
 mod drawing;
 mod layout;
-mod pen;
 mod print_scaling;
-mod render;
-mod type_setting;
 mod words;
 
+use crate::print::type_setting::Faces;
+use crate::print::{PrintError, render};
 use thiserror::Error;
-use type_setting::Faces;
 
 /// The paper.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
@@ -180,6 +178,12 @@ pub enum SheetError {
     Writing(String),
 }
 
+impl From<PrintError> for SheetError {
+    fn from(error: PrintError) -> Self {
+        Self::Writing(error.0)
+    }
+}
+
 /// The sheet as a PDF file: one page, or more when one cannot hold it all.
 ///
 /// The largest type is taken that needs the fewest pages; steps are never set
@@ -194,7 +198,8 @@ pub fn sheet_pdf(content: &SheetContent) -> Result<Vec<u8>, SheetError> {
     check(content)?;
     let faces = Faces::load()?;
     let pages = layout::pages(content, &faces);
-    let bytes = render::pdf(&pages, content.paper.size_mm(), &content.title)?;
+    let title = format!("Bench sheet: {}", content.title);
+    let bytes = render::pdf(&pages, content.paper.size_mm(), &title)?;
     print_scaling::without_scaling(bytes)
 }
 

@@ -1,8 +1,10 @@
 //! The right column: what to expect, what to weigh, what can hurt.
 
 use super::layout::{Field, Frame};
-use super::pen::{Box4, GREY, INK, Line, PALE, Pages, SAW, STONE, STONE_WASH, Type, WASH, leading};
 use super::{SheetContent, SheetFigure};
+use crate::print::pen::{
+    Box4, GREY, INK, Line, PALE, Pages, SAW, STONE, STONE_WASH, Type, WASH, leading,
+};
 
 /// Fill-in line of one weight, mm.
 const WEIGH_ROW: f64 = 7.2;

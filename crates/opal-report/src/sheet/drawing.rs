@@ -1,12 +1,12 @@
 //! One drawing: its scale, its lines by kind, and marks that keep out of each
 //! other's way.
 
-use super::pen::{
+use super::{LineKind, SheetLine, SheetMark, SheetView};
+use crate::print::pen::{
     Box4, COLOUR, COLOUR_WASH, Colour, GREY, INK, Line, Pen, REACH_WASH, SAW, SAW_WASH, STONE,
     STONE_WASH, Type, WASH, WHITE, leading, text_box,
 };
-use super::type_setting::Faces;
-use super::{LineKind, SheetLine, SheetMark, SheetView};
+use crate::print::type_setting::Faces;
 
 /// Scales, the first that fits is taken.
 const SCALES: [(f64, &str); 6] = [
@@ -29,12 +29,12 @@ const LEAST_WIDTH: f64 = 46.0;
 const RING: f64 = 2.6;
 
 const TITLE: Type = Type {
-    weight: super::type_setting::Weight::Bold,
+    weight: crate::print::type_setting::Weight::Bold,
     size_pt: 10.5,
     colour: INK,
 };
 const WARNING: Type = Type {
-    weight: super::type_setting::Weight::Regular,
+    weight: crate::print::type_setting::Weight::Regular,
     size_pt: 9.0,
     colour: SAW,
 };
@@ -268,12 +268,12 @@ fn draw_sizes(
 }
 
 const RINGED: Type = Type {
-    weight: super::type_setting::Weight::Bold,
+    weight: crate::print::type_setting::Weight::Bold,
     size_pt: 10.0,
     colour: SAW,
 };
 const PLAIN: Type = Type {
-    weight: super::type_setting::Weight::Bold,
+    weight: crate::print::type_setting::Weight::Bold,
     size_pt: 10.0,
     colour: INK,
 };

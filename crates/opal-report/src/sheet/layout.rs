@@ -2,11 +2,11 @@
 //! need, set in the largest type that needs the fewest pages.
 
 use super::column::Column;
-use super::pen::{Box4, Line, Pages, SAW, Type, WHITE, leading, text_box};
-use super::pen::{GREY, INK, PALE};
-use super::type_setting::{Faces, Weight};
 use super::words::LeftColumn;
 use super::{SheetContent, SheetText};
+use crate::print::pen::{Box4, Line, Pages, SAW, Type, WHITE, leading, text_box};
+use crate::print::pen::{GREY, INK, PALE};
+use crate::print::type_setting::{Faces, Weight};
 
 /// Margin, mm. Chosen: what most printers can reach, and a thumb's hold.
 pub(super) const MARGIN: f64 = 12.0;
@@ -116,7 +116,7 @@ pub(super) fn pages<'f>(content: &SheetContent, faces: &'f Faces) -> Pages<'f> {
 
 /// Every piece of text with its box.
 pub(super) fn texts(pages: &Pages<'_>) -> Vec<SheetText> {
-    use super::pen::Mark;
+    use crate::print::pen::Mark;
     let mut out = Vec::new();
     for (page, marks) in pages.marks.iter().enumerate() {
         for mark in marks {

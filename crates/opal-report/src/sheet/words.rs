@@ -3,8 +3,8 @@
 
 use super::drawing::{Drawing, legend, legend_height, rule};
 use super::layout::{Field, Frame};
-use super::pen::{Box4, GREY, INK, Pages, Type, leading};
 use super::{LineKind, SheetContent};
+use crate::print::pen::{Box4, GREY, INK, Pages, Type, leading};
 
 /// Between drawings, mm.
 const BETWEEN: f64 = 3.0;

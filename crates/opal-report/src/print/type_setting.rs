@@ -3,7 +3,7 @@
 //! The face is Source Sans 3 (SIL Open Font License 1.1, licence beside the
 //! font file), one variable file for both weights.
 
-use crate::sheet::SheetError;
+use super::PrintError;
 use krilla::text::{Font, GlyphId, KrillaGlyph, Tag};
 use skrifa::instance::Size;
 use skrifa::{FontRef, MetadataProvider};
@@ -15,33 +15,33 @@ const REGULAR: f32 = 400.0;
 const BOLD: f32 = 650.0;
 
 /// Points in a millimetre: 72 to the inch of 25.4 mm.
-pub(super) const PT_PER_MM: f64 = 72.0 / 25.4;
+pub(crate) const PT_PER_MM: f64 = 72.0 / 25.4;
 
 /// Which weight.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub(super) enum Weight {
+pub(crate) enum Weight {
     Regular,
     Bold,
 }
 
 /// One weight of the font.
-pub(super) struct Face {
-    pub(super) font: Font,
+pub(crate) struct Face {
+    pub(crate) font: Font,
     weight: f32,
 }
 
 /// The two faces.
-pub(super) struct Faces {
-    pub(super) regular: Face,
-    pub(super) bold: Face,
+pub(crate) struct Faces {
+    pub(crate) regular: Face,
+    pub(crate) bold: Face,
 }
 
 impl Faces {
-    pub(super) fn load() -> Result<Self, SheetError> {
+    pub(crate) fn load() -> Result<Self, PrintError> {
         let face = |weight: f32| {
             Font::new_variable(FILE.to_vec().into(), 0, &[(Tag::new(b"wght"), weight)])
                 .map(|font| Face { font, weight })
-                .ok_or_else(|| SheetError::Writing("the built-in font cannot be read".to_owned()))
+                .ok_or_else(|| PrintError("the built-in font cannot be read".to_owned()))
         };
         Ok(Self {
             regular: face(REGULAR)?,
@@ -49,7 +49,7 @@ impl Faces {
         })
     }
 
-    pub(super) fn of(&self, weight: Weight) -> &Face {
+    pub(crate) fn of(&self, weight: Weight) -> &Face {
         match weight {
             Weight::Regular => &self.regular,
             Weight::Bold => &self.bold,
@@ -60,7 +60,7 @@ impl Faces {
 impl Face {
     /// The glyphs of a text, with advances in ems. A character that the font
     /// lacks becomes a question mark.
-    pub(super) fn glyphs(&self, text: &str) -> Vec<KrillaGlyph> {
+    pub(crate) fn glyphs(&self, text: &str) -> Vec<KrillaGlyph> {
         let Ok(font) = FontRef::new(FILE) else {
             return Vec::new();
         };
@@ -81,7 +81,7 @@ impl Face {
     }
 
     /// Width of a text at a size in points, mm.
-    pub(super) fn width_mm(&self, text: &str, size_pt: f64) -> f64 {
+    pub(crate) fn width_mm(&self, text: &str, size_pt: f64) -> f64 {
         let ems: f64 = self
             .glyphs(text)
             .iter()
@@ -92,7 +92,7 @@ impl Face {
 
     /// The text in lines no wider than `width_mm`; a word that is wider than a
     /// line goes on in the next.
-    pub(super) fn lines(&self, text: &str, size_pt: f64, width_mm: f64) -> Vec<String> {
+    pub(crate) fn lines(&self, text: &str, size_pt: f64, width_mm: f64) -> Vec<String> {
         let mut lines = Vec::new();
         let (mut line, mut line_width) = (String::new(), 0.0);
         let space = self.width_mm(" ", size_pt);
@@ -137,7 +137,7 @@ impl Face {
     }
 
     /// The text, or as much of it as fits with an ellipsis.
-    pub(super) fn cut(&self, text: &str, size_pt: f64, width_mm: f64) -> String {
+    pub(crate) fn cut(&self, text: &str, size_pt: f64, width_mm: f64) -> String {
         if self.width_mm(text, size_pt) <= width_mm {
             return text.to_owned();
         }

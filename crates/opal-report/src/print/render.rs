@@ -1,6 +1,6 @@
 //! The laid-out pages as a PDF file.
 
-use super::SheetError;
+use super::PrintError;
 use super::pen::{Colour, Line, Mark, Pages};
 use super::type_setting::PT_PER_MM;
 use krilla::color::rgb::Color;
@@ -16,11 +16,11 @@ use krilla::{Document, SerializeSettings};
 ///
 /// # Errors
 /// A paper without size, or a document that the library refuses.
-pub(super) fn pdf(
+pub(crate) fn pdf(
     pages: &Pages<'_>,
     size_mm: [f64; 2],
     title: &str,
-) -> Result<Vec<u8>, SheetError> {
+) -> Result<Vec<u8>, PrintError> {
     let mut document = Document::new_with(SerializeSettings {
         xmp_metadata: false,
         enable_tagging: false,
@@ -28,12 +28,12 @@ pub(super) fn pdf(
     });
     document.set_metadata(
         Metadata::new()
-            .title(format!("Bench sheet: {title}"))
+            .title(title.to_owned())
             .language("en-GB".to_owned()),
     );
     for marks in &pages.marks {
         let settings = PageSettings::from_wh(pt(size_mm[0]), pt(size_mm[1]))
-            .ok_or_else(|| SheetError::Writing("the paper has no size".to_owned()))?;
+            .ok_or_else(|| PrintError("the paper has no size".to_owned()))?;
         let mut page = document.start_page_with(settings);
         let mut surface = page.surface();
         for mark in marks {
@@ -42,9 +42,7 @@ pub(super) fn pdf(
         surface.finish();
         page.finish();
     }
-    document
-        .finish()
-        .map_err(|e| SheetError::Writing(format!("{e:?}")))
+    document.finish().map_err(|e| PrintError(format!("{e:?}")))
 }
 
 fn put(surface: &mut Surface<'_>, mark: &Mark, pages: &Pages<'_>) {

@@ -2,6 +2,8 @@
 //!
 //! Pure: the same facts and rules give the same card.
 
+use crate::description::{Described, Description};
+use crate::naming::{SETTLED, tone_word};
 use opal_reference::disclosure::{DisclosureRules, Market};
 use opal_reference::identity::IdentityTable;
 use opal_units::{Length, Mass};
@@ -50,7 +52,7 @@ pub enum Basis {
 pub struct StoneFacts {
     /// Its name on file.
     pub name: String,
-    /// Key of what it is.
+    /// Key of what it is: a class, or a group whose class is not settled.
     pub class: String,
     /// What that rests on.
     pub basis: Basis,
@@ -58,18 +60,8 @@ pub struct StoneFacts {
     pub weight: Option<Claim<(Mass, Option<Mass>)>>,
     /// Length, width, height.
     pub sizes: Option<Claim<[Length; 3]>>,
-    /// Body tone, 1 black to 9 white, face up.
-    pub body_tone: Option<Claim<u8>>,
-    /// Brightness word.
-    pub brightness: Option<Claim<String>>,
-    /// Pattern word.
-    pub pattern: Option<Claim<String>>,
-    /// Where it comes from.
-    pub origin: Option<Claim<String>>,
-    /// What the cap is made of.
-    pub cap: Option<Claim<String>>,
-    /// What the back is made of.
-    pub back: Option<Claim<String>>,
+    /// How it looks and what it is made of, as it was judged or told.
+    pub described: Vec<Described>,
     /// What was not looked at.
     pub not_tested: Vec<String>,
 }
@@ -121,35 +113,24 @@ pub enum DiscloseError {
         /// The market.
         market: String,
     },
-    /// A body tone that does not exist.
-    #[error("the body tone is {0}; it must be 1 to 9")]
-    BodyTone(u8),
 }
-
-/// Below this chance a judgement is told as not settled. Chosen: four in five.
-const SETTLED: f64 = 0.8;
 
 /// The papers of a stone in the words of a market.
 ///
 /// # Errors
-/// An unknown class or market, a body tone that does not exist.
+/// An unknown class or market.
 pub fn disclose(
     table: &IdentityTable,
     rules: &DisclosureRules,
     market: &str,
     facts: &StoneFacts,
 ) -> Result<Disclosure, DiscloseError> {
-    let class = table
-        .class(&facts.class)
+    let group = table
+        .group_of(&facts.class)
         .ok_or_else(|| DiscloseError::Class(facts.class.clone()))?;
     let market = rules
         .market(market)
         .ok_or_else(|| DiscloseError::Market(market.to_owned()))?;
-    if let Some(tone) = &facts.body_tone
-        && !(1..=9).contains(&tone.value)
-    {
-        return Err(DiscloseError::BodyTone(tone.value));
-    }
     let wording =
         rules
             .wording(&market.key, &facts.class)
@@ -164,14 +145,22 @@ pub fn disclose(
         text: format!("{title}."),
         rests_on: rests_on(&facts.basis),
     }];
-    for sentence in &must {
+    for (template, sentence) in wording.must.iter().zip(&must) {
         card.push(Line {
             text: sentence.clone(),
-            rests_on: must_rests_on(sentence, facts),
+            rests_on: must_rests_on(template, facts),
         });
     }
     card.extend(measured(facts));
+    card.extend(described(facts));
     card.push(basis_line);
+    let not_stated = not_stated(facts, group);
+    if !not_stated.is_empty() {
+        card.push(Line {
+            text: format!("Not stated: {}.", not_stated.join(", ")),
+            rests_on: Vec::new(),
+        });
+    }
     let not_tested = if facts.not_tested.is_empty() {
         String::new()
     } else {
@@ -183,7 +172,7 @@ pub fn disclose(
             rests_on: Vec::new(),
         });
     }
-    let care: Vec<String> = rules.care(&class.group).map(|c| c.text.clone()).collect();
+    let care: Vec<String> = rules.care(group).map(|c| c.text.clone()).collect();
     let lines: Vec<&str> = card.iter().map(|line| line.text.as_str()).collect();
     let listing = format!("{}\n\nCare: {}", lines.join("\n"), care.join(" "));
     let invoice = invoice(&title, &must, facts);
@@ -208,21 +197,15 @@ fn capitalised(text: &str) -> String {
 }
 
 fn filled(text: &str, facts: &StoneFacts) -> String {
-    let tone = match &facts.body_tone {
-        // Nomenclature of 1997: N1 to N4 black, N5 and N6 dark.
-        Some(tone) if tone.value <= 4 => "black",
-        _ => "dark",
+    let part = |part: Option<&Described>, unknown: &str| match part.map(|one| &one.what) {
+        Some(Description::Cap(material) | Description::Back(material)) => material.clone(),
+        _ => unknown.to_owned(),
     };
-    let part = |claim: &Option<Claim<String>>, unknown: &str| {
-        claim
-            .as_ref()
-            .map_or_else(|| unknown.to_owned(), |c| c.value.clone())
-    };
-    text.replace("{tone}", tone)
-        .replace("{back}", &part(&facts.back, "a back of unknown material"))
+    text.replace("{tone}", tone_word(&facts.described))
+        .replace("{back}", &part(facts.back(), "a back of unknown material"))
         .replace(
             "{cap}",
-            &part(&facts.cap, "a clear cap of unknown material"),
+            &part(facts.cap(), "a clear cap of unknown material"),
         )
 }
 
@@ -276,11 +259,11 @@ fn rests_on(basis: &Basis) -> Vec<String> {
 }
 
 /// A sentence that names a part rests on what that part rests on too.
-fn must_rests_on(sentence: &str, facts: &StoneFacts) -> Vec<String> {
+fn must_rests_on(template: &str, facts: &StoneFacts) -> Vec<String> {
     let mut ids = rests_on(&facts.basis);
-    for part in [&facts.cap, &facts.back].into_iter().flatten() {
-        if sentence.contains(&part.value) {
-            ids.extend(part.rests_on.iter().cloned());
+    for (place, part) in [("{cap}", facts.cap()), ("{back}", facts.back())] {
+        if template.contains(place) {
+            ids.extend(part.map(|one| one.id.clone()));
         }
     }
     ids
@@ -320,35 +303,57 @@ fn measured(facts: &StoneFacts) -> Vec<Line> {
             &sizes.rests_on,
         );
     }
-    if let Some(tone) = &facts.body_tone {
-        say(
-            format!(
-                "Body tone: N{} of N1 (black) to N9 (white), judged face up.",
-                tone.value
-            ),
-            &tone.rests_on,
-        );
-    }
-    if let Some(bright) = &facts.brightness {
-        say(
-            format!(
-                "Brightness: {} (of dull, subdued, bright, very bright, brilliant).",
-                bright.value.replace('-', " ")
-            ),
-            &bright.rests_on,
-        );
-    }
-    if let Some(pattern) = &facts.pattern {
-        say(format!("Pattern: {}.", pattern.value), &pattern.rests_on);
-    }
-    if let Some(origin) = &facts.origin {
-        if origin.rests_on.is_empty() {
-            say("Origin: not proven.".to_owned(), &[]);
-        } else {
-            say(format!("Origin: {}.", origin.value), &origin.rests_on);
-        }
-    }
     lines
+}
+
+/// What was judged or told of its looks. Cap and back stand in the sentence that
+/// says how it is assembled.
+fn described(facts: &StoneFacts) -> Vec<Line> {
+    let line = |one: &Described| {
+        let words = one.what.words();
+        let text = match &one.what {
+            Description::Cap(_) | Description::Back(_) => return None,
+            // A place is never more than somebody's word.
+            Description::Origin(_) => {
+                let by = one.by.as_deref().unwrap_or("somebody unnamed");
+                format!("{words}, as told by {by}; not proven here.")
+            }
+            _ => format!("{words}."),
+        };
+        Some(Line {
+            text,
+            rests_on: vec![one.id.clone()],
+        })
+    };
+    facts.described.iter().filter_map(line).collect()
+}
+
+/// What a buyer may ask for and nobody has said.
+fn not_stated(facts: &StoneFacts, group: &str) -> Vec<&'static str> {
+    let mut wanted = match group {
+        "imitation" | "other" => Vec::new(),
+        _ => vec!["body tone", "brightness", "pattern", "origin"],
+    };
+    if group == "assembled" {
+        if facts.class != "doublet" {
+            wanted.push("cap");
+        }
+        wanted.push("back");
+    }
+    wanted.retain(|name| facts.described.iter().all(|one| one.what.name() != *name));
+    wanted
+}
+
+impl StoneFacts {
+    fn cap(&self) -> Option<&Described> {
+        let is_cap = |one: &&Described| matches!(one.what, Description::Cap(_));
+        self.described.iter().find(is_cap)
+    }
+
+    fn back(&self) -> Option<&Described> {
+        let is_back = |one: &&Described| matches!(one.what, Description::Back(_));
+        self.described.iter().find(is_back)
+    }
 }
 
 fn invoice(title: &str, must: &[String], facts: &StoneFacts) -> String {
@@ -368,8 +373,25 @@ fn invoice(title: &str, must: &[String], facts: &StoneFacts) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::description::Viewed;
     use crate::wording::{Proof, check_text};
-    use opal_reference::{disclosure::shipped, identity::identity};
+    use opal_evidence::{BodyTone, Brightness};
+    use opal_reference::disclosure::shipped;
+    use opal_reference::identity::{IdentityClass, identity};
+
+    fn said(id: &str, what: Description) -> Described {
+        Described {
+            id: id.to_owned(),
+            what,
+            by: Some("the seller".to_owned()),
+            at: None,
+        }
+    }
+
+    fn tone(step: u8) -> Described {
+        let tone = BodyTone::new(step).expect("a tone");
+        said("tone-1", Description::BodyTone(tone, Viewed::FaceUp))
+    }
 
     fn facts(class: &str) -> StoneFacts {
         let on = |id: &str| vec![id.to_owned()];
@@ -388,23 +410,26 @@ mod tests {
                 value: [12.0, 10.0, 4.0].map(Length::from_mm),
                 rests_on: on("calliper-1"),
             }),
-            body_tone: Some(Claim {
-                value: 3,
-                rests_on: on("tone-1"),
-            }),
-            brightness: Some(Claim {
-                value: "very-bright".to_owned(),
-                rests_on: on("look-2"),
-            }),
-            pattern: None,
-            origin: None,
-            cap: None,
-            back: Some(Claim {
-                value: "black glass".to_owned(),
-                rests_on: on("look-3"),
-            }),
+            described: vec![
+                tone(3),
+                said("look-2", Description::Brightness(Brightness::VeryBright)),
+                said("look-3", Description::Back("black glass".to_owned())),
+            ],
             not_tested: vec!["Refractive index".to_owned()],
         }
+    }
+
+    /// Every class, and every group of more than one.
+    fn keys() -> impl Iterator<Item = &'static str> {
+        let classes = &identity().classes;
+        let group = |class: &'static IdentityClass| {
+            let several = identity().of_group(&class.group).count() > 1;
+            several.then_some(class.group.as_str())
+        };
+        classes
+            .iter()
+            .flat_map(move |class| [Some(class.key.as_str()), group(class)])
+            .flatten()
     }
 
     fn papers(class: &str, market: &str) -> Disclosure {
@@ -415,7 +440,7 @@ mod tests {
     #[test]
     fn every_paper_keeps_the_rules() {
         for market in &shipped().markets {
-            for class in &identity().classes {
+            for class in keys() {
                 for basis in [
                     facts("doublet").basis,
                     Basis::NotTested,
@@ -425,7 +450,7 @@ mod tests {
                 ] {
                     let facts = StoneFacts {
                         basis,
-                        ..facts(&class.key)
+                        ..facts(class)
                     };
                     let papers =
                         disclose(identity(), shipped(), &market.key, &facts).expect("papers");
@@ -434,15 +459,17 @@ mod tests {
                             identity(),
                             shipped(),
                             &market.key,
-                            &class.key,
-                            Proof::default(),
+                            class,
+                            Proof {
+                                origin_told: true,
+                                ..Proof::default()
+                            },
                             text,
                         );
                         assert!(
                             found.is_empty(),
-                            "{} {}: {text}\n{found:?}",
-                            market.key,
-                            class.key
+                            "{} {class}: {text}\n{found:?}",
+                            market.key
                         );
                     }
                 }
@@ -455,10 +482,10 @@ mod tests {
     #[test]
     fn mandatory_sentences_stand_on_every_paper() {
         for market in &shipped().markets {
-            for class in &identity().classes {
-                let facts = facts(&class.key);
-                let papers = papers(&class.key, &market.key);
-                let wording = shipped().wording(&market.key, &class.key).expect("a name");
+            for class in keys() {
+                let facts = facts(class);
+                let papers = papers(class, &market.key);
+                let wording = shipped().wording(&market.key, class).expect("a name");
                 for sentence in &wording.must {
                     let sentence = filled(sentence, &facts);
                     assert!(papers.card.iter().any(|l| l.text == sentence));
@@ -474,7 +501,7 @@ mod tests {
     fn every_claim_names_what_it_rests_on() {
         let papers = papers("doublet", "international");
         for line in &papers.card {
-            let free = line.text.starts_with("Not tested");
+            let free = line.text.starts_with("Not tested") || line.text.starts_with("Not stated");
             assert_eq!(line.rests_on.is_empty(), free, "{}", line.text);
         }
         let glued = papers
@@ -490,10 +517,7 @@ mod tests {
     fn tone_makes_the_name() {
         for (tone, name) in [(4, "Natural black opal"), (5, "Natural dark opal")] {
             let mut facts = facts("natural-dark");
-            facts.body_tone = Some(Claim {
-                value: tone,
-                rests_on: vec!["tone-1".to_owned()],
-            });
+            facts.described = vec![self::tone(tone)];
             let papers = disclose(identity(), shipped(), "australia", &facts).expect("papers");
             assert_eq!(papers.title, name);
         }
@@ -515,6 +539,31 @@ mod tests {
         );
     }
 
+    /// 16 CFR 23.24: (a) treated, and that it is or may not be permanent; (b) treated,
+    /// and needs special care, with which; (c) treated, where it changes the value a
+    /// lot. Its note: in the description too, where the buyer cannot see the stone.
+    #[test]
+    fn treatments_are_told_clause_by_clause() {
+        let treated = [
+            "treated-matrix",
+            "smoked",
+            "dyed",
+            "resin-filled",
+            "treated",
+        ];
+        for class in treated {
+            let papers = papers(class, "united-states");
+            for text in [&papers.listing, &papers.invoice] {
+                assert!(text.contains("It was treated"), "{class} (c): {text}");
+                assert!(text.contains("needs special care"), "{class} (b): {text}");
+                // What lasts is carbon in the pores; dye, resin and oil may go.
+                let lasts = ["treated-matrix", "smoked"].contains(&class);
+                let told = text.contains("is or may not be permanent");
+                assert_eq!(told, !lasts, "{class} (a): {text}");
+            }
+        }
+    }
+
     #[test]
     fn what_is_not_settled_or_not_proven_is_said() {
         let mut facts = facts("hydrophane");
@@ -522,15 +571,29 @@ mod tests {
             rests_on: vec!["look-1".to_owned()],
             share: 0.6,
         };
-        facts.origin = Some(Claim {
-            value: "a field far away".to_owned(),
-            rests_on: vec![],
-        });
+        facts.described = vec![said("told-1", Description::Origin("Ethiopia".to_owned()))];
         let papers = disclose(identity(), shipped(), "international", &facts).expect("papers");
         assert!(papers.title.starts_with("Not settled"));
-        assert!(papers.listing.contains("Origin: not proven."));
-        assert!(!papers.listing.contains("far away"));
+        let origin = "Origin: Ethiopia, as told by the seller; not proven here.";
+        assert!(papers.listing.contains(origin));
+        assert!(
+            papers
+                .listing
+                .contains("Not stated: body tone, brightness, pattern.")
+        );
         assert!(papers.care.iter().any(|c| c.contains("Keep it dry")));
+    }
+
+    /// A stone that is glued for sure, and no more than that, is no 'doublet'.
+    #[test]
+    fn a_group_is_named_as_such() {
+        let papers = papers("assembled", "international");
+        assert_eq!(
+            papers.title,
+            "Assembled stone, opal doublet or opal triplet not settled"
+        );
+        assert!(papers.listing.contains("glued to black glass"));
+        assert!(papers.listing.contains("Not stated: pattern, origin, cap."));
     }
 
     #[test]
@@ -548,11 +611,5 @@ mod tests {
             |facts: &StoneFacts, market| disclose(identity(), rules, market, facts).is_err();
         assert!(wrong(&facts("unicorn"), "australia"));
         assert!(wrong(&facts("doublet"), "the moon"));
-        let mut tone = facts("natural-dark");
-        tone.body_tone = Some(Claim {
-            value: 10,
-            rests_on: vec![],
-        });
-        assert!(wrong(&tone, "australia"));
     }
 }

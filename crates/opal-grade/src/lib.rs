@@ -3,17 +3,20 @@
 //! Layer 3. Pure functions: observations in, answers out. Nothing here is a
 //! laboratory's certificate.
 
+mod description;
 mod dimensions;
 mod disclose;
 mod hydrostatic;
 mod identify;
 mod likelihood;
 mod misfit;
+mod naming;
 mod next_test;
 mod observation;
 mod soak;
 mod wording;
 
+pub use description::{Described, Description, Viewed};
 pub use dimensions::{
     DimensionError, EstimatedWeight, StoneSizes, dome_exponent, gravity_from_sizes,
     weight_from_sizes,
@@ -25,6 +28,7 @@ pub use hydrostatic::{
 };
 pub use identify::{Ground, Identity, Share, Sureness, identify};
 pub use misfit::Misfit;
+pub use naming::{Naming, naming};
 pub use next_test::{NextTest, RefusedTest};
 pub use observation::{
     Found, GRAVITY, INDEX, Observation, ObservationFault, faults as observation_faults,

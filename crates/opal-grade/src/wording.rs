@@ -6,8 +6,9 @@ use opal_reference::identity::IdentityTable;
 /// What is on file, beyond what the stone is.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
 pub struct Proof {
-    /// Where it comes from.
-    pub origin: bool,
+    /// Where it comes from, as somebody told it: a place may stand when the text
+    /// says right after it that it was told.
+    pub origin_told: bool,
     /// A laboratory's report.
     pub laboratory: bool,
     /// The tests that the text may speak of were done here.
@@ -31,8 +32,8 @@ pub struct WordFault {
 
 /// Looks a title or a description over: every fault, in the order of the text.
 ///
-/// `class` is what the stone is on file. An unknown class is looked over as
-/// something that was not identified.
+/// `class` is what the stone is on file: a class, or a group whose class is not
+/// settled. Anything else is looked over as something that was not identified.
 #[must_use]
 pub fn check_text(
     table: &IdentityTable,
@@ -42,55 +43,43 @@ pub fn check_text(
     proof: Proof,
     text: &str,
 ) -> Vec<WordFault> {
-    let group = table.class(class).map_or("other", |c| c.group.as_str());
+    let group = table.group_of(class).unwrap_or("other");
     let words = words_of(text);
     let mut faults = Vec::new();
-    for rule in rules.forbidden(market, group) {
-        for phrase in &rule.words {
-            for (from, to) in places(&words, phrase) {
-                let excused = rule
-                    .unless
-                    .iter()
-                    .any(|excuse| places(&words, excuse).any(|(a, b)| a <= from && to <= b));
-                if !excused && !is_denied(&words, from) {
-                    faults.push(fault(
-                        text,
-                        &words,
-                        from,
-                        to,
-                        &rule.why,
-                        &rule.instead,
-                        &rule.clause,
-                    ));
-                }
+    let mut tell = |phrases: &[String],
+                    why: &str,
+                    instead: &str,
+                    clause: &str,
+                    excused: &dyn Fn(usize, usize) -> bool| {
+        for (from, to) in phrases.iter().flat_map(|phrase| places(&words, phrase)) {
+            if !is_denied(&words, from) && !excused(from, to) {
+                faults.push(fault(text, &words, from, to, why, instead, clause));
             }
         }
+    };
+    for rule in rules.forbidden(market, group) {
+        tell(
+            &rule.words,
+            &rule.why,
+            &rule.instead,
+            &rule.clause,
+            &|from, to| {
+                let mut inside = rule.unless.iter().flat_map(|excuse| places(&words, excuse));
+                inside.any(|(a, b)| a <= from && to <= b)
+            },
+        );
     }
     for rule in &rules.proof {
         let on_file = match rule.needs.as_str() {
-            "origin" => proof.origin,
+            "origin" => false,
             "laboratory" => proof.laboratory,
             _ => proof.tested,
         };
-        if on_file {
-            continue;
-        }
-        for phrase in &rule.words {
-            for (from, to) in places(&words, phrase) {
-                if !is_denied(&words, from) {
-                    let instead = "leave it out, or put the proof on file first";
-                    faults.push(fault(
-                        text,
-                        &words,
-                        from,
-                        to,
-                        &rule.why,
-                        instead,
-                        &rule.clause,
-                    ));
-                }
-            }
-        }
+        let told = rule.needs == "origin" && proof.origin_told;
+        let instead = "leave it out, or put the proof on file first";
+        tell(&rule.words, &rule.why, instead, &rule.clause, &|_, to| {
+            on_file || (told && is_told(&words, to))
+        });
     }
     names(rules, market, class, text, &words, &mut faults);
     faults.sort_by_key(|f| (f.at.start, f.at.end));
@@ -214,6 +203,13 @@ fn is_denied(words: &[Word], from: usize) -> bool {
     denies(word(1)) || (matches!(word(1), Some("a" | "an" | "any" | "the")) && denies(word(2)))
 }
 
+/// "as told by" within a few words, so that "Field A, Country B, as told by" counts.
+fn is_told(words: &[Word], to: usize) -> bool {
+    /// Chosen: the longest name of a field with its state and country.
+    const WORDS_BETWEEN: usize = 6;
+    places(words, "as told by").any(|(from, _)| (to..=to + WORDS_BETWEEN).contains(&from))
+}
+
 fn fault(
     text: &str,
     words: &[Word],
@@ -333,11 +329,11 @@ mod tests {
             ]
         );
         let proof = Proof {
-            origin: true,
+            origin_told: true,
             laboratory: true,
             tested: true,
         };
-        let text = "natural light opal from Lightning Ridge, certified";
+        let text = "natural light opal, origin Lightning Ridge, Australia, as told by the seller, certified";
         assert!(
             check_text(
                 identity(),

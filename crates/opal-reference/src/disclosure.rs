@@ -22,13 +22,13 @@ pub struct Market {
     pub source: Vec<String>,
 }
 
-/// What a class is called in a market.
+/// What a class, or a group whose class is not settled, is called in a market.
 #[derive(Clone, Debug, Deserialize, PartialEq)]
 #[serde(deny_unknown_fields)]
 pub struct Wording {
     /// The market, `*` for any.
     pub market: String,
-    /// The class.
+    /// The class, or the group.
     pub class: String,
     /// The name on paper.
     pub noun: String,
@@ -46,7 +46,7 @@ pub struct Wording {
 pub struct NameRule {
     /// The market, `*` for any.
     pub market: String,
-    /// The class.
+    /// The class, or the group.
     pub class: String,
     /// One of these right before it.
     pub before: Vec<String>,
@@ -221,6 +221,15 @@ mod tests {
                     class.key
                 );
                 assert!(rules.care(&class.group).count() >= 1);
+                // Where several classes make a group, it has a name of its own.
+                if identity().of_group(&class.group).count() > 1 {
+                    assert!(
+                        rules.wording(&market.key, &class.group).is_some(),
+                        "{} {}",
+                        market.key,
+                        class.group
+                    );
+                }
             }
         }
     }

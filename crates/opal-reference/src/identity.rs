@@ -204,6 +204,23 @@ impl IdentityTable {
         self.classes.iter().find(|class| class.key == key)
     }
 
+    /// The group of a class, or the group itself where the key is a group's: what
+    /// a paper names is one or the other.
+    #[must_use]
+    pub fn group_of(&self, key: &str) -> Option<&str> {
+        let group = |class: &&IdentityClass| class.group == key;
+        self.class(key)
+            .or_else(|| self.classes.iter().find(group))
+            .map(|class| class.group.as_str())
+    }
+
+    /// The classes of a group.
+    pub fn of_group<'t>(&'t self, group: &'t str) -> impl Iterator<Item = &'t IdentityClass> {
+        self.classes
+            .iter()
+            .filter(move |class| class.group == group)
+    }
+
     /// The look with this key.
     #[must_use]
     pub fn look(&self, key: &str) -> Option<&Look> {

@@ -16,8 +16,10 @@ pub use points::read_points;
 pub use prices::{
     BenchOverrides, PRICES_FORMAT, Prices, example_prices, prices_schema, read_prices,
 };
-pub use readings::{READINGS_FORMAT, ReadingNote, Readings, read_readings, readings_schema};
 pub use rows::{TableRow, read_table};
+pub use readings::{
+    READINGS_FORMAT, ReadingNote, Readings, read_readings, readings_schema, readings_to_json,
+};
 pub use table::table_to_csv;
 
 pub mod mesh;

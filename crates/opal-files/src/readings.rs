@@ -1,15 +1,17 @@
 //! The readings file `opalwright-readings/1`: what was looked at on a finished
 //! stone, by whom and when, for weighing, identifying and describing it.
 
+mod described;
+mod shape;
+
 use crate::document::{self, FaultList};
 use opal_evidence::{Fault, Faults};
 use opal_grade::{
-    Found, INDEX, Known, Observation, SoakFacts, StoneSizes, WaterWeighing, WeighingSetup,
-    observation_faults,
+    Described, Description, Found, INDEX, Observation, SoakFacts, StoneSizes, WaterWeighing,
+    WeighingSetup, observation_faults,
 };
 use opal_units::{Length, Mass};
-use schemars::JsonSchema;
-use serde::Deserialize;
+use shape::{ReadingsFile, SizesFile, ValueFile, WeighingFile};
 
 /// The name of the format.
 pub const READINGS_FORMAT: &str = "opalwright-readings/1";
@@ -27,7 +29,9 @@ pub struct Readings {
     pub sizes: Option<StoneSizes>,
     /// What was seen and measured.
     pub observations: Vec<Observation>,
-    /// Notes and photo names beside them, by the observation's name.
+    /// How it looks and what it is made of, as somebody judged or told it.
+    pub described: Vec<Described>,
+    /// Notes and photos beside them, by the name of what they belong to.
     pub notes: Vec<ReadingNote>,
     /// Weighings in water and what they were made with.
     pub weighings: Option<(Vec<WaterWeighing>, WeighingSetup)>,
@@ -35,197 +39,17 @@ pub struct Readings {
     pub soak: SoakFacts,
 }
 
-/// What stands beside an observation.
+/// What stands beside an observation or a description.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ReadingNote {
-    /// The observation's name.
+    /// The name of what it belongs to.
     pub id: String,
     /// Free text.
     pub note: Option<String>,
     /// Name of a photo.
     pub photo: Option<String>,
-}
-
-/// What was looked at on a finished stone.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-#[schemars(title = "opalwright-readings/1")]
-struct ReadingsFile {
-    /// Always `opalwright-readings/1`.
-    #[allow(dead_code)] // the reader has held it against its one word
-    format: Format,
-    stone: StoneFile,
-    /// Looks and readings, in the order in which they were made.
-    #[serde(default)]
-    #[schemars(length(max = 500))]
-    reading: Vec<ReadingFile>,
-    weighing: Option<WeighingFile>,
-    #[serde(default)]
-    soak: SoakFile,
-}
-
-#[derive(Deserialize, JsonSchema)]
-enum Format {
-    #[serde(rename = "opalwright-readings/1")]
-    One,
-}
-
-/// The stone.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct StoneFile {
-    /// What it is called.
-    #[schemars(length(min = 1, max = 200))]
-    name: String,
-    /// What it was described as.
-    #[schemars(length(max = 500))]
-    described_as: Option<String>,
-    /// Weight on a scale, ct.
-    #[schemars(extend("exclusiveMinimum" = 0), range(max = 100_000.0))]
-    weight_ct: Option<f64>,
-    /// Weight on a scale, g.
-    #[schemars(extend("exclusiveMinimum" = 0), range(max = 20_000.0))]
-    weight_g: Option<f64>,
-    sizes: Option<SizesFile>,
-}
-
-/// Sizes in mm.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct SizesFile {
-    /// `oval`, `round`, `cushion`, `pear`, …, or `freeform`.
-    outline: String,
-    #[schemars(extend("exclusiveMinimum" = 0), range(max = 1000.0))]
-    length_mm: f64,
-    #[schemars(extend("exclusiveMinimum" = 0), range(max = 1000.0))]
-    width_mm: f64,
-    #[schemars(extend("exclusiveMinimum" = 0), range(max = 1000.0))]
-    height_mm: f64,
-    /// Height of the straight wall.
-    #[schemars(range(min = 0.0, max = 1000.0))]
-    girdle_mm: Option<f64>,
-    /// Height of the dome half way out, above the wall.
-    #[schemars(range(min = 0.0, max = 1000.0))]
-    dome_half_way_mm: Option<f64>,
-    /// Height of a rounded back below the wall; 0 for a flat one.
-    #[schemars(range(min = 0.0, max = 1000.0))]
-    back_mm: Option<f64>,
-    /// One standard deviation of each size.
-    #[schemars(range(min = 0.0, max = 5.0))]
-    sigma_mm: Option<f64>,
-    /// True when a setting hides the back.
-    #[serde(default)]
-    back_hidden: bool,
-}
-
-/// One look or reading.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct ReadingFile {
-    /// Its name, to which papers link; `reading-1` and so on where left out.
-    #[schemars(length(min = 1, max = 100))]
-    id: Option<String>,
-    /// What was looked for: `gravity`, `index`, or a look such as `side-view`.
-    look: String,
-    /// A number for `gravity` and `index`, a word for a look.
-    value: ValueFile,
-    /// One standard deviation of a number.
-    #[schemars(extend("exclusiveMinimum" = 0))]
-    sigma: Option<f64>,
-    /// Who looked.
-    #[schemars(length(max = 100))]
-    by: Option<String>,
-    /// When.
-    #[schemars(length(max = 100))]
-    at: Option<String>,
-    /// Free text.
-    #[schemars(length(max = 2000))]
-    note: Option<String>,
-    /// Name of a photo.
-    #[schemars(length(max = 200))]
-    photo: Option<String>,
-}
-
-/// A number or a word.
-#[derive(Deserialize, JsonSchema)]
-#[serde(untagged)]
-enum ValueFile {
-    Number(f64),
-    Word(String),
-}
-
-/// Weighings in air and in water.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct WeighingFile {
-    /// One standard deviation of one reading of the scale, g.
-    #[schemars(extend("exclusiveMinimum" = 0))]
-    scale_sigma_g: f64,
-    /// One standard deviation of the thermometer, °C.
-    #[schemars(range(min = 0.0, max = 5.0))]
-    thermometer_sigma_c: Option<f64>,
-    /// Dry weight afterwards, g.
-    #[schemars(extend("exclusiveMinimum" = 0))]
-    dry_after_g: Option<f64>,
-    /// Rows of: in air, in water with the wire, the wire alone in water (all g),
-    /// and the water's temperature, °C.
-    #[schemars(length(min = 1, max = 100))]
-    rows: Vec<WeighingRow>,
-}
-
-/// One weighing.
-#[derive(Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct WeighingRow {
-    #[schemars(extend("exclusiveMinimum" = 0))]
-    in_air_g: f64,
-    in_water_g: f64,
-    #[serde(default)]
-    #[schemars(range(min = 0.0))]
-    wire_g: f64,
-    #[schemars(range(min = 0.0, max = 40.0))]
-    water_c: f64,
-}
-
-/// What water could harm; what is left out is not known.
-#[derive(Default, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-struct SoakFile {
-    /// It takes up water.
-    #[serde(default)]
-    porous: KnownFile,
-    /// It is glued.
-    #[serde(default)]
-    glued: KnownFile,
-    /// Its colour was put in.
-    #[serde(default)]
-    treated: KnownFile,
-    /// Cracks reach its skin.
-    #[serde(default)]
-    open_cracks: KnownFile,
-    /// It is set in metal.
-    #[serde(default)]
-    mounted: bool,
-}
-
-/// Yes, no, or not known.
-#[derive(Clone, Copy, Default, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-enum KnownFile {
-    Yes,
-    No,
-    #[default]
-    Unknown,
-}
-
-impl From<KnownFile> for Known {
-    fn from(file: KnownFile) -> Self {
-        match file {
-            KnownFile::Yes => Self::Yes,
-            KnownFile::No => Self::No,
-            KnownFile::Unknown => Self::Unknown,
-        }
-    }
+    /// SHA-256 of the photo's bytes, where the file states it.
+    pub photo_sha256: Option<String>,
 }
 
 /// Reads a readings file, TOML or JSON.
@@ -240,6 +64,19 @@ pub fn read_readings(name: &str, bytes: &[u8]) -> Result<Readings, Faults> {
         (None, Some(readings)) => Ok(readings),
         (Some(faults), _) => Err(faults),
         (None, None) => Err(Fault::new(name, "not understood", "must be a readings file").into()),
+    }
+}
+
+/// A readings file as JSON, for a form; the same document, whatever it says.
+///
+/// # Errors
+/// Neither TOML nor JSON, by what its name says.
+pub fn readings_to_json(name: &str, text: &str) -> Result<serde_json::Value, Faults> {
+    let unreadable = |why: String| Faults::from(Fault::new(name, "not readable", why));
+    if name.ends_with(".json") {
+        serde_json::from_str(text).map_err(|error| unreadable(error.to_string()))
+    } else {
+        toml::from_str(text).map_err(|error| unreadable(error.to_string()))
     }
 }
 
@@ -263,12 +100,10 @@ fn readings(file: ReadingsFile, faults: &mut FaultList) -> Readings {
     let sizes = file.stone.sizes.map(|sizes| stone_sizes(sizes, faults));
     let mut observations: Vec<Observation> = Vec::new();
     let mut notes = Vec::new();
+    let mut taken = Vec::new();
     for (k, reading) in file.reading.into_iter().enumerate() {
         let id = reading.id.unwrap_or_else(|| format!("reading-{}", k + 1));
-        if observations.iter().any(|o| o.id == id) {
-            let limit = "must be a name that no other reading has";
-            faults.add(format!("reading[{k}].id"), format!("\"{id}\""), limit);
-        }
+        refuse_taken(&id, &mut taken, &format!("reading[{k}].id"), faults);
         let found = match reading.value {
             ValueFile::Word(word) => Found::Word(word),
             ValueFile::Number(value) => {
@@ -278,13 +113,12 @@ fn readings(file: ReadingsFile, faults: &mut FaultList) -> Readings {
                 Found::Number { value, sigma }
             }
         };
-        if reading.note.is_some() || reading.photo.is_some() {
-            notes.push(ReadingNote {
-                id: id.clone(),
-                note: reading.note,
-                photo: reading.photo,
-            });
-        }
+        notes.push(ReadingNote {
+            id: id.clone(),
+            note: reading.note,
+            photo: reading.photo,
+            photo_sha256: reading.photo_sha256,
+        });
         observations.push(Observation {
             id,
             look: reading.look,
@@ -297,12 +131,34 @@ fn readings(file: ReadingsFile, faults: &mut FaultList) -> Readings {
         let path = format!("reading[{}].{}", fault.index, fault.field);
         faults.add(path, fault.value, fault.limit);
     }
+    let mut described: Vec<Described> = Vec::new();
+    for (k, one) in file.described.into_iter().enumerate() {
+        let path = format!("described[{k}]");
+        let Some(read) = one.described(&path, faults) else {
+            continue;
+        };
+        if described.iter().any(|other| same(&other.what, &read.what)) {
+            let limit = "must stand once";
+            faults.add(format!("{path}.what"), read.what.name(), limit);
+        } else {
+            refuse_taken(&read.id, &mut taken, &format!("{path}.id"), faults);
+        }
+        notes.push(ReadingNote {
+            id: read.id.clone(),
+            note: one.note,
+            photo: one.photo,
+            photo_sha256: one.photo_sha256,
+        });
+        described.push(read);
+    }
+    notes.retain(|note| note.note.is_some() || note.photo.is_some());
     Readings {
         name: file.stone.name,
         described_as: file.stone.described_as,
         weight,
         sizes,
         observations,
+        described,
         notes,
         weighings: file.weighing.map(weighings),
         soak: SoakFacts {
@@ -312,6 +168,22 @@ fn readings(file: ReadingsFile, faults: &mut FaultList) -> Readings {
             open_cracks: file.soak.open_cracks.into(),
             mounted: file.soak.mounted,
         },
+    }
+}
+
+fn refuse_taken(id: &str, taken: &mut Vec<String>, path: &str, faults: &mut FaultList) {
+    if taken.iter().any(|other| other == id) {
+        let limit = "must be a name that nothing else in the file has";
+        faults.add(path.to_owned(), format!("\"{id}\""), limit);
+    }
+    taken.push(id.to_owned());
+}
+
+/// The same thing described twice; a body tone may stand once from each side.
+fn same(one: &Description, other: &Description) -> bool {
+    match (one, other) {
+        (Description::BodyTone(_, a), Description::BodyTone(_, b)) => a == b,
+        _ => one.name() == other.name(),
     }
 }
 
@@ -449,5 +321,43 @@ mod tests {
             kept == fresh,
             "docs/schema/readings-1.schema.json is stale; run the tests with OPAL_WRITE_SCHEMAS=1"
         );
+    }
+
+    /// Every line of it is wrong in its own way.
+    #[test]
+    fn descriptions_are_read_or_refused_all_at_once() {
+        let described = |rows: &str| {
+            format!("format = \"opalwright-readings/1\"\n[stone]\nname = \"One\"\n{rows}")
+        };
+        let good = described(
+            "[[described]]\nwhat = \"body-tone\"\nvalue = \"N5\"\nviewed = \"face-up\"\n\
+             [[described]]\nid = \"aside\"\nwhat = \"body-tone\"\nvalue = \"3\"\nviewed = \"from-the-side\"\n\
+             [[described]]\nwhat = \"brightness\"\nvalue = \"very bright\"\n\
+             [[described]]\nwhat = \"origin\"\nvalue = \"Field A\"\nby = \"the seller\"\nphoto = \"bill.png\"\n",
+        );
+        let read = read_readings("r.toml", good.as_bytes()).expect("reads");
+        assert_eq!(read.described.len(), 4);
+        assert_eq!(read.described[0].id, "described-body-tone");
+        assert_eq!(read.notes[0].photo.as_deref(), Some("bill.png"));
+        let bad = described(
+            "[[described]]\nwhat = \"body-tone\"\nvalue = \"N10\"\n\
+             [[described]]\nwhat = \"brightness\"\nvalue = \"5\"\nviewed = \"face-up\"\n\
+             [[described]]\nwhat = \"origin\"\nvalue = \"Field A\"\n\
+             [[described]]\nwhat = \"back\"\nvalue = \"glass\"\n\
+             [[described]]\nid = \"under\"\nwhat = \"back\"\nvalue = \"potch\"\n",
+        );
+        let found = faults(&bad);
+        for place in [
+            "described[0].value",
+            "described[0].viewed",
+            "described[1].value",
+            "described[2].by",
+            "described[4].what",
+        ] {
+            assert!(
+                found.iter().any(|fault| fault.contains(place)),
+                "{place}\n{found:?}"
+            );
+        }
     }
 }

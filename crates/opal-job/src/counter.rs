@@ -1,31 +1,17 @@
-//! The use cases at the counter: what a finished stone is, its papers, and what is
-//! kept of both.
-//!
-//! Readings and printed cards are events of a stone: a card that is asked for again
-//! is given out as it was printed, not made anew.
+//! The use cases at the counter: what a finished stone is, and its papers.
 
-use crate::bench::{Bench, VERSION};
+use crate::counter_numbers::{free_id, gravity_of, gravity_read, ids};
 use crate::error::JobError;
-use crate::records::{NewEvent, fingerprint};
-use base64::Engine as _;
-use base64::engine::general_purpose::STANDARD;
-use jiff::Timestamp;
 use opal_evidence::{Fault, Faults};
 use opal_grade::{
-    Basis, Claim, Found, GRAVITY, Identity, Observation, Proof, SoakFacts, StoneFacts, StoneSizes,
-    WaterWeighing, WeighingSetup, check_text, disclose, gravity_from_sizes, identify,
-    weigh_in_water, weight_from_sizes,
+    Basis, Claim, Described, Description, Found, Identity, Naming, Observation, Proof, SoakFacts,
+    StoneFacts, StoneSizes, Viewed, WaterWeighing, WeighingSetup, check_text, disclose, identify,
+    naming, weight_from_sizes,
 };
 use opal_reference::disclosure::shipped;
 use opal_reference::identity::identity as table;
 use opal_report::json::{DisclosureDoc, DisclosureFacts, IdentityDoc, OnFileDoc, WordingDoc};
-use opal_units::{Mass, SpecificGravity};
-use serde::{Deserialize, Serialize};
-
-/// Readings that were taken, as an event.
-const READINGS_KIND: &str = "readings-taken";
-/// A card that was printed, as an event.
-const CARD_KIND: &str = "card-printed";
+use opal_units::Mass;
 
 /// A finished stone as it lies on the counter.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,7 +26,9 @@ pub struct CounterStone {
     pub sizes: Option<StoneSizes>,
     /// What was seen and measured.
     pub observations: Vec<Observation>,
-    /// Notes and photo names, by the observation's name.
+    /// How it looks and what it is made of, as it was judged or told.
+    pub described: Vec<Described>,
+    /// Notes and photos, by the name on file of what they belong to.
     pub notes: Vec<CounterNote>,
     /// Weighings in water and what they were made with.
     pub weighings: Option<(Vec<WaterWeighing>, WeighingSetup)>,
@@ -48,15 +36,17 @@ pub struct CounterStone {
     pub soak: SoakFacts,
 }
 
-/// What stands beside an observation.
+/// What stands beside a look or a description.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct CounterNote {
-    /// The observation's name.
+    /// The name on file of what it belongs to.
     pub id: String,
     /// Free text.
     pub note: Option<String>,
     /// Name of a photo.
     pub photo: Option<String>,
+    /// SHA-256 of the photo's bytes, where they were there to be read.
+    pub photo_sha256: Option<String>,
 }
 
 /// A finished stone with what it most likely is.
@@ -70,33 +60,11 @@ pub struct AtTheCounter {
     pub notes: Vec<String>,
     /// Everything on file, in the order of the looks.
     pub on_file: Vec<OnFileDoc>,
+    /// What its papers name it as.
+    naming: Naming,
     /// Names on file of the weight and the sizes.
     scale_id: String,
     callipers_id: String,
-}
-
-/// A card as it was printed.
-#[derive(Clone, Debug, Deserialize, Eq, PartialEq, Serialize)]
-pub struct PrintedCard {
-    /// Key of the market.
-    pub market: String,
-    /// Fingerprint of the readings that it rests on.
-    pub readings: String,
-    /// Fingerprint of the printed bytes, so that a change would show.
-    pub fingerprint: String,
-    /// The version that made it.
-    pub version: String,
-    /// The document, in its machine form.
-    pub document: String,
-    /// The printed bytes, in base64 (RFC 4648).
-    bytes: String,
-}
-
-#[derive(Deserialize, Serialize)]
-struct KeptReadings {
-    file: String,
-    fingerprint: String,
-    text: String,
 }
 
 impl AtTheCounter {
@@ -111,9 +79,10 @@ impl AtTheCounter {
     pub fn new(stone: CounterStone) -> Result<Self, JobError> {
         let mut notes = Vec::new();
         let mut observations = stone.observations.clone();
-        let scale_id = free_id(&observations, "scale");
-        let callipers_id = free_id(&observations, "callipers");
-        if let Some(read) = gravity_of(&stone, &mut notes) {
+        let taken = ids(&stone);
+        let scale_id = free_id(&taken, "scale");
+        let callipers_id = free_id(&taken, "callipers");
+        if let Some(read) = gravity_read(&stone, &mut notes) {
             observations.push(read);
         }
         let identity = identify(table(), &observations).map_err(|faults| {
@@ -123,50 +92,45 @@ impl AtTheCounter {
             });
             JobError::Faults(Faults(faults.collect()))
         })?;
-        let mut on_file: Vec<OnFileDoc> = observations
-            .iter()
-            .map(|observation| {
-                let words = identity
-                    .grounds
-                    .iter()
-                    .find(|ground| ground.observation == observation.id)
-                    .map_or_else(|| observation.look.clone(), |ground| ground.seen.clone());
-                let note = stone.notes.iter().find(|note| note.id == observation.id);
-                OnFileDoc {
-                    id: observation.id.clone(),
-                    words,
-                    by: observation.by.clone(),
-                    at: observation.at.clone(),
-                    note: note.and_then(|note| note.note.clone()),
-                    photo: note.and_then(|note| note.photo.clone()),
-                }
-            })
-            .collect();
-        let mut also = |id: &str, words: String| {
+        let naming = naming(table(), &identity, &stone.described);
+        notes.extend(disagreements(&stone, &naming));
+        let mut on_file = Vec::new();
+        let mut file = |id: &str, words: String, by: Option<&String>, at: Option<&String>| {
+            let note = stone.notes.iter().find(|note| note.id == id);
             on_file.push(OnFileDoc {
                 id: id.to_owned(),
                 words,
-                by: None,
-                at: None,
-                note: None,
-                photo: None,
+                by: by.cloned(),
+                at: at.cloned(),
+                note: note.and_then(|note| note.note.clone()),
+                photo: note.and_then(|note| note.photo.clone()),
+                photo_sha256: note.and_then(|note| note.photo_sha256.clone()),
             });
         };
+        for look in &observations {
+            let mut grounds = identity.grounds.iter();
+            let seen = grounds.find(|ground| ground.observation == look.id);
+            let words = seen.map_or(&look.look, |ground| &ground.seen).clone();
+            file(&look.id, words, look.by.as_ref(), look.at.as_ref());
+        }
+        for one in &stone.described {
+            file(&one.id, one.what.words(), one.by.as_ref(), one.at.as_ref());
+        }
         if let Some(weight) = stone.weight {
-            also(&scale_id, format!("{:.2} ct on a scale", weight.carats()));
+            let words = format!("{:.2} ct on a scale", weight.carats());
+            file(&scale_id, words, None, None);
         }
         if let Some(sizes) = &stone.sizes {
             let [l, w, h] = [sizes.length, sizes.width, sizes.height].map(|s| s.mm());
-            also(
-                &callipers_id,
-                format!("{l:.2} × {w:.2} × {h:.2} mm by callipers"),
-            );
+            let words = format!("{l:.2} × {w:.2} × {h:.2} mm by callipers");
+            file(&callipers_id, words, None, None);
         }
         Ok(Self {
             stone,
             identity,
             notes,
             on_file,
+            naming,
             scale_id,
             callipers_id,
         })
@@ -183,17 +147,29 @@ impl AtTheCounter {
         )
     }
 
-    /// The key of what its papers name it as: the likeliest of the group that it
-    /// counts as.
+    /// The key of what its papers name it as: a class, or a group whose class is not
+    /// settled.
     #[must_use]
-    pub fn class(&self) -> &str {
-        let group = self.identity.groups.first().map(|group| group.key.as_str());
-        let of_group = |key: &str| table().class(key).map(|class| class.group.as_str()) == group;
-        self.identity
-            .classes
-            .iter()
-            .find(|share| of_group(&share.key))
-            .map_or("none-of-these", |share| share.key.as_str())
+    pub fn named_as(&self) -> &str {
+        &self.naming.key
+    }
+
+    /// The photos that its readings name, each with its SHA-256 where that is known.
+    pub fn photos(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
+        let notes = self.stone.notes.iter();
+        notes.filter_map(|note| Some((note.photo.as_deref()?, note.photo_sha256.as_deref())))
+    }
+
+    /// Everybody who looked, judged or told, each once.
+    #[must_use]
+    pub fn by(&self) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for name in self.on_file.iter().filter_map(|record| record.by.as_ref()) {
+            if !names.contains(name) {
+                names.push(name.clone());
+            }
+        }
+        names
     }
 
     /// Its papers for a market, in machine form.
@@ -237,13 +213,18 @@ impl AtTheCounter {
     /// # Errors
     /// No such market.
     pub fn wording_doc(&self, market: &str, text: &str) -> Result<WordingDoc, JobError> {
-        wording_doc(market, self.class(), self.proof(), text)
+        wording_doc(market, self.named_as(), self.proof(), text)
     }
 
-    /// A laboratory's finding on file allows speaking of one; nothing else that is
-    /// kept here proves a place, or that a stone is untreated.
+    /// A laboratory's finding on file allows speaking of one, a place that somebody
+    /// told allows saying so; nothing kept here proves that a stone is untreated.
     fn proof(&self) -> Proof {
         Proof {
+            origin_told: self
+                .stone
+                .described
+                .iter()
+                .any(|one| matches!(one.what, Description::Origin(_))),
             laboratory: self
                 .stone
                 .observations
@@ -254,25 +235,18 @@ impl AtTheCounter {
     }
 
     fn facts(&self) -> StoneFacts {
-        let class = self.class().to_owned();
-        // The paper names the class, so the class's own share counts, not that of
-        // the group.
-        let share = self
-            .identity
-            .classes
-            .iter()
-            .find(|share| share.key == class)
-            .map_or(0.0, |share| share.share);
+        let class = self.naming.key.clone();
         // The answer was weighed from every look together, so it rests on them all.
         let looks = self.identity.grounds.iter();
         let mut rests_on: Vec<String> = looks.map(|ground| ground.observation.clone()).collect();
         rests_on.sort_by_key(|id| self.on_file.iter().position(|record| record.id == *id));
+        rests_on.extend(self.naming.by_tone.clone());
         let weight = match (self.stone.weight, &self.stone.sizes) {
             (Some(weight), _) => Some(Claim {
                 value: (weight, None),
                 rests_on: vec![self.scale_id.clone()],
             }),
-            (None, Some(sizes)) => gravity_of_class(&class)
+            (None, Some(sizes)) => gravity_of(&class)
                 .and_then(|(mean, sigma)| weight_from_sizes(sizes, mean, sigma).ok())
                 .map(|estimated| Claim {
                     value: (estimated.weight, Some(estimated.sigma)),
@@ -283,34 +257,32 @@ impl AtTheCounter {
         StoneFacts {
             name: self.stone.name.clone(),
             class,
-            basis: Basis::Judged { rests_on, share },
+            basis: Basis::Judged {
+                rests_on,
+                share: self.naming.share,
+            },
             weight,
             sizes: self.stone.sizes.as_ref().map(|sizes| Claim {
                 value: [sizes.length, sizes.width, sizes.height],
                 rests_on: vec![self.callipers_id.clone()],
             }),
-            body_tone: None,
-            brightness: None,
-            pattern: None,
-            origin: None,
-            cap: None,
-            back: None,
+            described: self.stone.described.clone(),
             not_tested: self.identity.not_tested.clone(),
         }
     }
 }
 
-/// A text about a stone of a class, looked over for a market.
+/// A text about a stone of a class or group, looked over for a market.
 ///
 /// # Errors
-/// No such class or market.
+/// No such class, group or market.
 pub fn wording_doc(
     market: &str,
     class: &str,
     proof: Proof,
     text: &str,
 ) -> Result<WordingDoc, JobError> {
-    if table().class(class).is_none() {
+    if table().group_of(class).is_none() {
         return Err(opal_grade::DiscloseError::Class(class.to_owned()).into());
     }
     let rules = shipped()
@@ -320,182 +292,40 @@ pub fn wording_doc(
     Ok(WordingDoc::new(rules, class, text, &faults))
 }
 
-/// A name that no observation has.
-fn free_id(observations: &[Observation], wanted: &str) -> String {
-    let mut id = wanted.to_owned();
-    while observations.iter().any(|observation| observation.id == id) {
-        id.push_str("-on-file");
-    }
-    id
-}
-
-/// The specific gravity that the stone's own numbers give, as an observation.
-fn gravity_of(stone: &CounterStone, notes: &mut Vec<String>) -> Option<Observation> {
-    let observation =
-        |wanted: &str, gravity: SpecificGravity, sigma: SpecificGravity| Observation {
-            id: free_id(&stone.observations, wanted),
-            look: GRAVITY.to_owned(),
-            found: Found::Number {
-                // What is printed is what counts: four digits, below any scale's error.
-                value: (gravity.ratio() * 1e4).round() / 1e4,
-                sigma: ((sigma.ratio() * 1e4).round() / 1e4).max(1e-4),
-            },
-            by: None,
-            at: None,
-        };
-    if let Some((rows, setup)) = &stone.weighings {
-        match weigh_in_water(rows, setup, &stone.soak) {
-            Ok(weighed) => {
-                notes.extend(weighed.notes.iter().cloned());
-                return Some(observation(
-                    "weighed-in-water",
-                    weighed.gravity,
-                    weighed.sigma,
+/// What is said of a stone that what was seen of it does not bear out.
+fn disagreements(stone: &CounterStone, naming: &Naming) -> Vec<String> {
+    let mut notes = Vec::new();
+    let body = stone.observations.iter().find(|look| look.look == "body");
+    let body = body.map(|look| &look.found);
+    for one in &stone.described {
+        match (&one.what, body) {
+            (Description::BodyTone(tone, Viewed::FaceUp), Some(Found::Word(body)))
+                if (tone.step() >= 7 && body == "dark")
+                    || (tone.step() <= 6 && body == "light") =>
+            {
+                notes.push(format!(
+                    "The look says a {body} body and the tone on file is N{}: look again. The name goes by the tone.",
+                    tone.step()
                 ));
             }
-            Err(error) => notes.push(format!("The weighing in water does not count: {error}.")),
-        }
-    }
-    if stone.observations.iter().any(|o| o.look == GRAVITY) {
-        return None;
-    }
-    let (sizes, weight) = (stone.sizes.as_ref()?, stone.weight?);
-    match gravity_from_sizes(sizes, weight) {
-        Ok((gravity, sigma)) => Some(observation("weight-and-sizes", gravity, sigma)),
-        Err(error) => {
-            notes.push(format!("Weight and sizes do not count: {error}."));
-            None
-        }
-    }
-}
-
-/// Mean and one standard deviation of the specific gravity of a class.
-fn gravity_of_class(class: &str) -> Option<(SpecificGravity, SpecificGravity)> {
-    let parts: Vec<_> = table().components(class).collect();
-    if parts.is_empty() {
-        return None;
-    }
-    let mean: f64 = parts.iter().map(|part| part.weight * part.gravity).sum();
-    let square: f64 = parts
-        .iter()
-        .map(|part| {
-            let off = part.gravity - mean;
-            part.weight * (part.gravity_sigma * part.gravity_sigma + off * off)
-        })
-        .sum();
-    Some((
-        SpecificGravity::new(mean),
-        SpecificGravity::new(square.sqrt()),
-    ))
-}
-
-impl PrintedCard {
-    /// A card that is being printed.
-    ///
-    /// # Errors
-    /// None that is known.
-    pub fn new(
-        document: &DisclosureDoc,
-        readings_text: &str,
-        bytes: &[u8],
-    ) -> Result<Self, JobError> {
-        Ok(Self {
-            market: document.market.key.clone(),
-            readings: fingerprint(&[readings_text.as_bytes()]),
-            fingerprint: fingerprint(&[bytes]),
-            version: VERSION.to_owned(),
-            document: serde_json::to_string(document)?,
-            bytes: STANDARD.encode(bytes),
-        })
-    }
-
-    /// The printed bytes.
-    ///
-    /// # Errors
-    /// They are not what was printed.
-    pub fn bytes(&self) -> Result<Vec<u8>, JobError> {
-        let bytes = STANDARD
-            .decode(&self.bytes)
-            .map_err(|_| JobError::CardChanged)?;
-        if fingerprint(&[&bytes]) == self.fingerprint {
-            Ok(bytes)
-        } else {
-            Err(JobError::CardChanged)
-        }
-    }
-}
-
-impl Bench {
-    /// Keeps a readings file with its stone, as it came. The same readings again
-    /// add nothing.
-    ///
-    /// # Errors
-    /// No such stone; the store fails.
-    pub fn keep_readings(&self, stone: &str, file: &str, text: &str) -> Result<(), JobError> {
-        let no = self.number(stone)?;
-        let mark = fingerprint(&[text.as_bytes()]);
-        let store = &self.ports().store;
-        let there = store.events(no)?.iter().any(|record| {
-            record.event.kind == READINGS_KIND
-                && serde_json::from_str::<KeptReadings>(&record.event.body)
-                    .is_ok_and(|kept| kept.fingerprint == mark)
-        });
-        if there {
-            return Ok(());
-        }
-        let body = KeptReadings {
-            file: file.to_owned(),
-            fingerprint: mark,
-            text: text.to_owned(),
-        };
-        let event = NewEvent {
-            kind: READINGS_KIND.to_owned(),
-            body: serde_json::to_string(&body)?,
-        };
-        store.add_event(no, &event, self.ports().clock.now())?;
-        Ok(())
-    }
-
-    /// Keeps a card as it was printed. The same card again adds nothing.
-    ///
-    /// # Errors
-    /// No such stone; the store fails.
-    pub fn keep_card(&self, stone: &str, card: &PrintedCard) -> Result<(), JobError> {
-        let there = self.cards(stone)?;
-        if there.iter().any(|(_, kept)| kept == card) {
-            return Ok(());
-        }
-        let no = self.number(stone)?;
-        let event = NewEvent {
-            kind: CARD_KIND.to_owned(),
-            body: serde_json::to_string(card)?,
-        };
-        let now = self.ports().clock.now();
-        self.ports().store.add_event(no, &event, now)?;
-        Ok(())
-    }
-
-    /// All cards that were printed for a stone, oldest first, with when.
-    ///
-    /// # Errors
-    /// No such stone; the store fails; a card on file that cannot be read.
-    pub fn cards(&self, stone: &str) -> Result<Vec<(Timestamp, PrintedCard)>, JobError> {
-        let no = self.number(stone)?;
-        let mut cards = Vec::new();
-        for record in self.ports().store.events(no)? {
-            if record.event.kind == CARD_KIND {
-                let card =
-                    serde_json::from_str(&record.event.body).map_err(|_| JobError::CardChanged)?;
-                cards.push((record.at, card));
+            (Description::Cap(_) | Description::Back(_), _)
+                if table().group_of(&naming.key) != Some("assembled") =>
+            {
+                notes.push(format!(
+                    "A {} is on file, and the looks do not say that the stone is assembled: one of the two is wrong.",
+                    one.what.name()
+                ));
             }
+            _ => {}
         }
-        Ok(cards)
     }
+    notes
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use opal_evidence::BodyTone;
     use opal_grade::WeighError;
 
     fn look(id: &str, look: &str, word: &str) -> Observation {
@@ -515,6 +345,7 @@ mod tests {
             weight: Some(Mass::from_grams(1.04)),
             sizes: None,
             observations,
+            described: Vec::new(),
             notes: Vec::new(),
             weighings: Some((
                 vec![WaterWeighing {
@@ -564,14 +395,54 @@ mod tests {
         assert_eq!(ids.len(), n, "{ids:?}");
     }
 
+    fn said(id: &str, what: Description) -> Described {
+        Described {
+            id: id.to_owned(),
+            what,
+            by: Some("the seller".to_owned()),
+            at: None,
+        }
+    }
+
     #[test]
-    fn a_card_that_was_changed_is_not_given_out() {
-        let at = AtTheCounter::new(stone(glued())).expect("answers");
-        let doc = at.disclosure_doc("australia").expect("papers");
-        let mut card = PrintedCard::new(&doc, "readings", b"%PDF-").expect("kept");
-        assert_eq!(card.bytes().expect("its own"), b"%PDF-");
-        card.bytes = STANDARD.encode(b"%PDF-2");
-        assert!(matches!(card.bytes(), Err(JobError::CardChanged)));
+    fn what_is_said_stands_on_the_card_with_who_said_it() {
+        let mut stone = stone(glued());
+        stone.described = vec![
+            said("told", Description::Origin("Field A".to_owned())),
+            said("under", Description::Back("black glass".to_owned())),
+        ];
+        let at = AtTheCounter::new(stone).expect("answers");
+        let doc = at.disclosure_doc("international").expect("papers");
+        let line = |words: &str| doc.card.iter().find(|line| line.text.contains(words));
+        let origin = line("Field A, as told by the seller").expect("a line");
+        assert_eq!(origin.rests_on, ["told"]);
+        assert!(
+            line("glued to black glass").is_some_and(|l| l.rests_on.contains(&"under".to_owned()))
+        );
+        assert_eq!(at.by(), ["the seller"]);
+    }
+
+    #[test]
+    fn what_is_said_against_the_looks_is_told() {
+        let solid = vec![
+            look("edge", "side-view", "uneven-potch"),
+            look("back", "back", "potch"),
+            look("body", "body", "light"),
+        ];
+        let mut stone = stone(solid);
+        let tone = BodyTone::new(3).expect("a tone");
+        stone.described = vec![
+            said("tone", Description::BodyTone(tone, Viewed::FaceUp)),
+            said("cap", Description::Cap("quartz".to_owned())),
+        ];
+        let at = AtTheCounter::new(stone).expect("answers");
+        assert!(
+            at.notes.iter().any(|note| note.contains("N3")),
+            "{:?}",
+            at.notes
+        );
+        assert!(at.notes.iter().any(|note| note.contains("cap is on file")));
+        assert_eq!(at.named_as(), "natural-dark");
     }
 
     #[test]

@@ -292,11 +292,16 @@ impl Bench {
     fn whole(&self, record: StoneRecord) -> Result<StoneFile, JobError> {
         let store = &self.ports.store;
         let no = record.no;
+        let evidence = match record.revisions {
+            0 => Vec::new(),
+            _ => store.evidence_all(no)?,
+        };
         Ok(StoneFile::new(
             record,
-            store.evidence_all(no)?,
+            evidence,
             store.runs(no)?,
             store.events(no)?,
+            store.photos(no)?,
         ))
     }
 

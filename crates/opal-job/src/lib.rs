@@ -9,11 +9,14 @@ mod at_the_bench;
 mod bench;
 mod bench_events;
 mod counter;
+mod counter_numbers;
+mod counter_records;
 mod documents;
 mod error;
 mod job;
 mod ledger;
 mod look;
+mod photo;
 pub mod ports;
 mod records;
 mod rests_on;
@@ -27,7 +30,8 @@ pub use ask::Ask;
 pub use at_the_bench::{AtTheBench, FinishAsk};
 pub use bench::{Bench, Opened, PricesInForce, TakeIn, VERSION};
 pub use bench_events::{event_from_json, event_to_json};
-pub use counter::{AtTheCounter, CounterNote, CounterStone, PrintedCard, wording_doc};
+pub use counter::{AtTheCounter, CounterNote, CounterStone, wording_doc};
+pub use counter_records::{PrintedCard, ReadingsTaken, Whose};
 pub use documents::{list_doc, record_doc};
 pub use error::JobError;
 pub use job::{BidAnswer, Job, Plans};
@@ -36,8 +40,9 @@ pub use ledger::{
     slips_from_text,
 };
 pub use look::{LookDraws, brightness_key, variety_key};
+pub use photo::{PHOTO_BYTES_MAX, PHOTOS_MAX, Photo, PhotoRecord};
 pub use ports::{
-    Clock, EvidenceReader, LedgerStore, NoProgress, Ports, PriceReader, Progress, Stage, Store,
+    Clock, CounterStore, EvidenceReader, LedgerStore, NoProgress, Ports, PriceReader, Progress, Stage, Store,
     StoreError, StoreFault,
 };
 pub use records::{

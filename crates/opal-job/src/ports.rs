@@ -1,6 +1,7 @@
 //! The doors to the outside: what the use cases ask of the world.
 
 use crate::ledger::{Appended, KeptEntry};
+use crate::photo::{Photo, PhotoRecord};
 use crate::records::{
     EventRecord, EvidenceFile, EvidenceRecord, Imported, NewEvent, NewRun, RunRecord, StoneNo,
     StoneRecord,
@@ -155,7 +156,7 @@ impl StoreError {
 
 /// Keeps stones. Everything is only ever added to: no evidence, run or event is
 /// changed once it stands.
-pub trait Store: LedgerStore {
+pub trait Store: CounterStore + LedgerStore {
     /// Takes a stone in with its first evidence.
     ///
     /// # Errors
@@ -179,7 +180,7 @@ pub trait Store: LedgerStore {
         now: Timestamp,
     ) -> Result<u32, StoreError>;
 
-    /// All stones, by number.
+    /// All stones whose rough is on file, by number.
     ///
     /// # Errors
     /// The file fails.
@@ -290,6 +291,44 @@ pub trait LedgerStore: Send + Sync {
     /// # Errors
     /// The file fails.
     fn add_to_ledger(&self, entries: &[KeptEntry]) -> Result<Appended, StoreError>;
+}
+
+/// Keeps what comes over the counter: stones that never were rough here, and photos.
+pub trait CounterStore: Send + Sync {
+    /// Opens a record for a finished stone without rough, with what is known of it.
+    ///
+    /// # Errors
+    /// A stone of that name stands there already; the file fails.
+    fn add_finished_stone(
+        &self,
+        name: &str,
+        known: &NewEvent,
+        now: Timestamp,
+    ) -> Result<StoneNo, StoreError>;
+
+    /// All stones, with rough and without, by number.
+    ///
+    /// # Errors
+    /// The file fails.
+    fn all_stones(&self) -> Result<Vec<StoneRecord>, StoreError>;
+
+    /// Keeps a photo with a stone; the same bytes again add nothing.
+    ///
+    /// # Errors
+    /// No such stone; the file fails.
+    fn add_photo(&self, no: StoneNo, photo: &Photo, now: Timestamp) -> Result<(), StoreError>;
+
+    /// All photos of a stone, oldest first.
+    ///
+    /// # Errors
+    /// The file fails.
+    fn photos(&self, no: StoneNo) -> Result<Vec<PhotoRecord>, StoreError>;
+
+    /// A photo of a stone by its SHA-256.
+    ///
+    /// # Errors
+    /// No such photo of this stone; the file fails.
+    fn photo(&self, no: StoneNo, sha256: &str) -> Result<Photo, StoreError>;
 }
 
 /// All doors together.

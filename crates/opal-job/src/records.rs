@@ -90,8 +90,7 @@ pub fn fingerprint(parts: &[&[u8]]) -> String {
         hash.update((part.len() as u64).to_le_bytes());
         hash.update(part);
     }
-    let digest = hash.finalize();
-    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+    hexadecimal(&hash.finalize())
 }
 
 /// A stone in the store.
@@ -173,6 +172,16 @@ pub enum Imported {
     Added(StoneNo),
     /// The very same stone with the very same records stands here already.
     AlreadyHere(StoneNo),
+}
+
+/// SHA-256 (FIPS 180-4) of bytes alone, as `sha256sum` prints it.
+#[must_use]
+pub(crate) fn sha256(bytes: &[u8]) -> String {
+    hexadecimal(&Sha256::digest(bytes))
+}
+
+fn hexadecimal(digest: &[u8]) -> String {
+    digest.iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 #[cfg(test)]

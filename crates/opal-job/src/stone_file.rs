@@ -3,9 +3,10 @@
 //! JSON; meshes as base64 (RFC 4648), each part with its SHA-256, so that a
 //! damaged file is refused and never half taken in.
 
+use crate::photo::{Photo, PhotoRecord};
 use crate::records::{
     EventRecord, EvidenceFile, EvidenceRecord, MeshFile, NewEvent, NewRun, RunRecord, StoneRecord,
-    Syntax,
+    Syntax, sha256,
 };
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
@@ -34,6 +35,8 @@ pub struct StoneFile {
     pub runs: Vec<RunRecord>,
     /// Its events, oldest first.
     pub events: Vec<EventRecord>,
+    /// Its photos, oldest first.
+    pub photos: Vec<PhotoRecord>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -50,6 +53,8 @@ struct FileDoc {
     runs: Vec<RunDoc>,
     #[serde(default)]
     events: Vec<EventDoc>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    photos: Vec<PhotoDoc>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -62,12 +67,12 @@ struct EvidenceDoc {
     sha256: String,
     text: String,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    meshes: Vec<MeshDoc>,
+    meshes: Vec<BytesDoc>,
 }
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct MeshDoc {
+struct BytesDoc {
     name: String,
     sha256: String,
     base64: String,
@@ -93,6 +98,13 @@ struct EventDoc {
     body: serde_json::Value,
 }
 
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PhotoDoc {
+    at: Timestamp,
+    file: BytesDoc,
+}
+
 impl StoneFile {
     /// From the parts that a store gives.
     #[must_use]
@@ -101,6 +113,7 @@ impl StoneFile {
         evidence: Vec<EvidenceRecord>,
         runs: Vec<RunRecord>,
         events: Vec<EventRecord>,
+        photos: Vec<PhotoRecord>,
     ) -> Self {
         Self {
             mark: stone.mark,
@@ -110,6 +123,7 @@ impl StoneFile {
             evidence,
             runs,
             events,
+            photos,
         }
     }
 
@@ -125,6 +139,14 @@ impl StoneFile {
             evidence: self.evidence.iter().map(EvidenceDoc::of).collect(),
             runs: self.runs.iter().map(RunDoc::of).collect(),
             events: self.events.iter().map(EventDoc::of).collect(),
+            photos: self
+                .photos
+                .iter()
+                .map(|kept| PhotoDoc {
+                    at: kept.at,
+                    file: BytesDoc::of(&kept.photo.name, &kept.photo.bytes),
+                })
+                .collect(),
         };
         let mut text =
             serde_json::to_string_pretty(&doc).expect("strings and numbers always become JSON");
@@ -161,14 +183,28 @@ impl StoneFile {
         let doc: FileDoc =
             serde_json::from_str(text).map_err(|error| json_fault(file_name, &error))?;
         let mut faults = Vec::new();
-        if doc.evidence.is_empty() {
-            faults.push(Fault::new("evidence", "empty", "a stone has at least one"));
+        if doc.evidence.is_empty() && doc.events.is_empty() {
+            let limit = "a stone has evidence of its rough, or something kept at the counter";
+            faults.push(Fault::new("evidence", "empty", limit));
         }
         let mut evidence = Vec::new();
         for (k, part) in doc.evidence.into_iter().enumerate() {
             match part.into_record(&format!("evidence[{k}]")) {
                 Ok(record) => evidence.push(record),
                 Err(mut more) => faults.append(&mut more.0),
+            }
+        }
+        let mut photos = Vec::new();
+        for (k, doc) in doc.photos.into_iter().enumerate() {
+            match doc.file.bytes(&format!("photos[{k}].file")) {
+                Ok(bytes) => photos.push(PhotoRecord {
+                    at: doc.at,
+                    photo: Photo {
+                        name: doc.file.name,
+                        bytes,
+                    },
+                }),
+                Err(fault) => faults.push(fault),
             }
         }
         for (k, record) in evidence.iter().enumerate() {
@@ -191,6 +227,7 @@ impl StoneFile {
             evidence,
             runs: doc.runs.into_iter().map(RunDoc::into_record).collect(),
             events: doc.events.into_iter().map(EventDoc::into_record).collect(),
+            photos,
         })
     }
 }
@@ -206,10 +243,28 @@ fn json_fault(file_name: &str, error: &serde_json::Error) -> Faults {
     .into()
 }
 
-fn sha256(bytes: &[u8]) -> String {
-    use sha2::Digest as _;
-    let digest = sha2::Sha256::digest(bytes);
-    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+impl BytesDoc {
+    fn of(name: &str, bytes: &[u8]) -> Self {
+        Self {
+            name: name.to_owned(),
+            sha256: sha256(bytes),
+            base64: STANDARD.encode(bytes),
+        }
+    }
+
+    fn bytes(&self, field: &str) -> Result<Vec<u8>, Fault> {
+        let bytes = STANDARD.decode(&self.base64).map_err(|error| {
+            Fault::new(format!("{field}.base64"), "not base64", error.to_string())
+        })?;
+        if sha256(&bytes) == self.sha256 {
+            return Ok(bytes);
+        }
+        Err(Fault::new(
+            format!("{field}.sha256"),
+            &self.sha256,
+            "the bytes' own is another: the file was damaged or edited",
+        ))
+    }
 }
 
 impl EvidenceDoc {
@@ -225,11 +280,7 @@ impl EvidenceDoc {
                 .file
                 .meshes
                 .iter()
-                .map(|mesh| MeshDoc {
-                    name: mesh.name.clone(),
-                    sha256: sha256(&mesh.bytes),
-                    base64: STANDARD.encode(&mesh.bytes),
-                })
+                .map(|mesh| BytesDoc::of(&mesh.name, &mesh.bytes))
                 .collect(),
         }
     }
@@ -254,21 +305,12 @@ impl EvidenceDoc {
         }
         let mut meshes = Vec::new();
         for (k, mesh) in self.meshes.into_iter().enumerate() {
-            match STANDARD.decode(&mesh.base64) {
-                Err(error) => faults.push(Fault::new(
-                    format!("{field}.meshes[{k}].base64"),
-                    "not base64",
-                    error.to_string(),
-                )),
-                Ok(bytes) if sha256(&bytes) != mesh.sha256 => faults.push(Fault::new(
-                    format!("{field}.meshes[{k}].sha256"),
-                    &mesh.sha256,
-                    "the mesh's own is another: the file was damaged or edited",
-                )),
+            match mesh.bytes(&format!("{field}.meshes[{k}]")) {
                 Ok(bytes) => meshes.push(MeshFile {
                     name: mesh.name,
                     bytes,
                 }),
+                Err(fault) => faults.push(fault),
             }
         }
         match syntax {
@@ -387,6 +429,13 @@ mod tests {
                 event: NewEvent {
                     kind: "taken-in".into(),
                     body: "{}".into(),
+                },
+            }],
+            photos: vec![PhotoRecord {
+                at: "2026-01-02T03:04:08Z".parse().expect("a time"),
+                photo: Photo {
+                    name: "edge.jpg".into(),
+                    bytes: vec![0xff, 0xd8, 0xff],
                 },
             }],
         }

@@ -11,6 +11,7 @@ mod figure;
 mod identify;
 mod interior;
 mod ledger;
+mod kept;
 mod now;
 mod plan;
 mod plan_why;
@@ -33,6 +34,7 @@ pub use ledger::{
     HeldItemDoc, LEDGER_FORMAT, LedgerDoc, OutcomeDoc, PartDoc, PostingDoc, SharesBy, SlipDoc,
     SlipSide, SlipWhat,
 };
+pub use kept::{KEPT_FORMAT, KeptCardDoc, KeptDoc, KeptReadingsDoc, KeptStoneDoc, PhotoDoc};
 pub use now::{
     AdviceDoc, DepthDoc, FINISH_FORMAT, FacingDoc, FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc,
     NOW_FORMAT, NowDoc, OffcutDoc, TurnOfWheelDoc, length_figure, money_figure,
@@ -108,5 +110,6 @@ pub fn schemas() -> Vec<(&'static str, String)> {
             "wording-1.schema.json",
             text(schemars::schema_for!(WordingDoc)),
         ),
+        ("kept-1.schema.json", text(schemars::schema_for!(KeptDoc))),
     ]
 }

@@ -5,6 +5,7 @@
 //! ever added to, and the database itself refuses anything else.
 
 mod backup;
+mod counter;
 mod fault;
 mod ledger;
 mod open;

@@ -16,6 +16,7 @@ const APPLICATION_ID: i32 = 0x4f50_414c;
 const MIGRATIONS: &[M<'static>] = &[
     M::up(include_str!("migrations/0001-first.sql")),
     M::up(include_str!("migrations/0002-ledger.sql")),
+    M::up(include_str!("migrations/0003-photos.sql")),
 ];
 
 /// How long to wait for another program to let go. Chosen: because a sheet or

@@ -1,15 +1,17 @@
 //! The records of stones.
 
+use crate::counter;
 use crate::open::SqliteStore;
 use crate::rows;
 use opal_job::{
-    EventRecord, EvidenceFile, EvidenceRecord, Imported, MeshFile, NewEvent, NewRun, RunRecord,
-    StoneFile, StoneNo, StoneRecord, Store, StoreError, StoreFault, Syntax, Timestamp, fingerprint,
+    CounterStore as _, EventRecord, EvidenceFile, EvidenceRecord, Imported, MeshFile, NewEvent,
+    NewRun, RunRecord, StoneFile, StoneNo, StoneRecord, Store, StoreError, StoreFault, Syntax,
+    Timestamp, fingerprint,
 };
 use rusqlite::{Connection, OptionalExtension as _, Transaction, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
 
-const STONE_COLUMNS: &str = "SELECT no, mark, name, taken_in, invented, \
+pub(crate) const STONE_COLUMNS: &str = "SELECT no, mark, name, taken_in, invented, \
      (SELECT count(*) FROM evidence WHERE evidence.stone = stone.no) FROM stone";
 
 impl SqliteStore {
@@ -56,7 +58,7 @@ impl From<StoreError> for Stop {
     }
 }
 
-fn refuse_taken_name(connection: &Connection, name: &str) -> Result<(), Stop> {
+pub(crate) fn refuse_taken_name(connection: &Connection, name: &str) -> Result<(), Stop> {
     let no: Option<i64> = connection
         .query_row("SELECT no FROM stone WHERE name = ?1", [name], |row| {
             row.get(0)
@@ -72,7 +74,7 @@ fn refuse_taken_name(connection: &Connection, name: &str) -> Result<(), Stop> {
     }
 }
 
-fn refuse_missing(connection: &Connection, no: StoneNo) -> Result<(), Stop> {
+pub(crate) fn refuse_missing(connection: &Connection, no: StoneNo) -> Result<(), Stop> {
     let there: bool = connection.query_row(
         "SELECT EXISTS (SELECT 1 FROM stone WHERE no = ?1)",
         [no.0],
@@ -147,7 +149,7 @@ fn insert_run(
     Ok(())
 }
 
-fn insert_event(
+pub(crate) fn insert_event(
     connection: &Connection,
     no: StoneNo,
     event: &NewEvent,
@@ -262,7 +264,10 @@ impl Store for SqliteStore {
     fn stones(&self) -> Result<Vec<StoneRecord>, StoreError> {
         self.read(|connection| {
             connection
-                .prepare_cached(&format!("{STONE_COLUMNS} ORDER BY no"))?
+                .prepare_cached(&format!(
+                    "{STONE_COLUMNS} WHERE EXISTS \
+                     (SELECT 1 FROM evidence WHERE evidence.stone = stone.no) ORDER BY no"
+                ))?
                 .query_map([], rows::stone)?
                 .collect()
         })
@@ -297,10 +302,14 @@ impl Store for SqliteStore {
     fn evidence_all(&self, no: StoneNo) -> Result<Vec<EvidenceRecord>, StoreError> {
         let all = self.read(|connection| evidence_of(connection, no))?;
         if all.is_empty() {
-            return Err(StoreError::new(
-                StoreFault::NoStone,
-                format!("there is no stone number {no} in the store"),
-            ));
+            let why = if self.all_stones()?.iter().any(|stone| stone.no == no) {
+                format!(
+                    "stone number {no} came over the counter finished: no rough of it is on file"
+                )
+            } else {
+                format!("there is no stone number {no} in the store")
+            };
+            return Err(StoreError::new(StoreFault::NoStone, why));
         }
         Ok(all)
     }
@@ -406,6 +415,7 @@ impl Store for SqliteStore {
                     evidence_of(transaction, no)?,
                     runs_of(transaction, no)?,
                     events_of(transaction, no)?,
+                    counter::photos_of(transaction, no)?,
                 );
                 return if kept == *stone {
                     Ok(Imported::AlreadyHere(no))
@@ -445,6 +455,9 @@ impl Store for SqliteStore {
             }
             for record in &stone.events {
                 insert_event(transaction, no, &record.event, record.at)?;
+            }
+            for record in &stone.photos {
+                counter::insert_photo(transaction, no, &record.photo, record.at)?;
             }
             Ok(Imported::Added(no))
         })

@@ -2,8 +2,8 @@
 //! with the file.
 
 use opal_job::{
-    EvidenceFile, Imported, MeshFile, NewEvent, NewRun, StoneFile, StoneNo, Store, StoreFault,
-    Syntax, Timestamp,
+    CounterStore as _, EvidenceFile, Imported, MeshFile, NewEvent, NewRun, Photo, StoneFile,
+    StoneNo, Store, StoreFault, Syntax, Timestamp,
 };
 use opal_store::SqliteStore;
 use opal_units::Seed;
@@ -67,7 +67,61 @@ fn whole(store: &dyn Store, name: &str) -> StoneFile {
         store.evidence_all(stone.no).expect("reads"),
         store.runs(stone.no).expect("reads"),
         store.events(stone.no).expect("reads"),
+        store.photos(stone.no).expect("reads"),
     )
+}
+
+/// A stone that came over the counter has no rough: it stands among all stones, and
+/// not among those whose rough is on file.
+#[test]
+fn a_finished_stone_and_its_photo_need_no_evidence() {
+    let store = SqliteStore::in_memory().expect("opens");
+    let rough = filled(&store);
+    let known = NewEvent {
+        kind: "customer-named".into(),
+        body: "{}".into(),
+    };
+    let no = store
+        .add_finished_stone("Ring stone", &known, at(4))
+        .expect("adds");
+    let numbers = |stones: Vec<opal_job::StoneRecord>| -> Vec<StoneNo> {
+        stones.into_iter().map(|stone| stone.no).collect()
+    };
+    assert_eq!(numbers(store.stones().expect("reads")), [rough]);
+    assert_eq!(numbers(store.all_stones().expect("reads")), [rough, no]);
+    assert_eq!(store.find("ring stone").expect("found").no, no);
+    let fault = store.evidence(no).expect_err("none");
+    assert!(fault.message.contains("no rough"), "{fault}");
+    let again = store.add_finished_stone("RING STONE", &known, at(5));
+    assert_eq!(again.expect_err("taken").fault, StoreFault::Exists);
+    let photo = Photo {
+        name: "edge.png".into(),
+        bytes: vec![0x89, b'P', b'N', b'G'],
+    };
+    store.add_photo(no, &photo, at(6)).expect("adds");
+    store.add_photo(no, &photo, at(7)).expect("once more");
+    let kept = store.photos(no).expect("reads");
+    assert_eq!((kept.len(), kept[0].at), (1, at(6)));
+    assert_eq!(store.photo(no, &photo.sha256()).expect("found"), photo);
+    let elsewhere = store.photo(rough, &photo.sha256()).expect_err("another's");
+    assert_eq!(elsewhere.fault, StoreFault::NoStone);
+    // Whole, it goes into another store and comes out the same.
+    let file = StoneFile::new(
+        store.find("Ring stone").expect("found"),
+        Vec::new(),
+        store.runs(no).expect("reads"),
+        store.events(no).expect("reads"),
+        kept,
+    );
+    let text = file.to_text();
+    let back = StoneFile::from_text("ring.json", &text).expect("reads");
+    assert_eq!(back, file);
+    let other = SqliteStore::in_memory().expect("opens");
+    let added = other.import(&back).expect("takes in");
+    assert_eq!(added, Imported::Added(StoneNo(1)));
+    assert_eq!(other.photos(StoneNo(1)).expect("reads"), file.photos);
+    let there = other.import(&back).expect("looks");
+    assert_eq!(there, Imported::AlreadyHere(StoneNo(1)));
 }
 
 #[test]

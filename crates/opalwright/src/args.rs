@@ -53,6 +53,8 @@ pub(crate) enum Command {
     Disclose(crate::commands::disclose::Disclose),
     /// The books: record what happened, and see what it came to.
     Ledger(crate::commands::ledger::Ledger),
+    /// What was kept at the counter: readings, photos and cards, with who and when.
+    Kept(crate::commands::kept::Kept),
     /// Write the bench sheet of a plan: a PDF, true to scale.
     Sheet(Sheet),
     /// Show your price book, or put a new one in force.
@@ -199,6 +201,15 @@ pub(crate) enum PaperWord {
     A4,
     /// 8.5 × 11 inches.
     Letter,
+}
+
+impl From<PaperWord> for opal_job::Paper {
+    fn from(word: PaperWord) -> Self {
+        match word {
+            PaperWord::A4 => Self::A4,
+            PaperWord::Letter => Self::Letter,
+        }
+    }
 }
 
 #[derive(Debug, ClapArgs)]

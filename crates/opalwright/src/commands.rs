@@ -11,6 +11,7 @@ pub(crate) mod identify;
 mod import;
 mod interior;
 pub(crate) mod ledger;
+pub(crate) mod kept;
 pub(crate) mod log;
 pub(crate) mod now;
 mod output;
@@ -44,6 +45,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Command::Identify(command) => identify::run(args, command),
         Command::Disclose(command) => disclose::run(args, command),
         Command::Ledger(command) => ledger::run(args, command),
+        Command::Kept(command) => kept::run(args, command),
         Command::Sheet(command) => sheet::run(args, command),
         Command::PriceBook(command) => price_book::run(args, command),
         Command::Export(command) => export::run(args, command),

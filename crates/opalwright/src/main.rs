@@ -5,6 +5,7 @@
 
 mod args;
 mod commands;
+mod counter_bench;
 mod evidence_argument;
 mod exit;
 mod place;

@@ -1,10 +1,9 @@
 //! The workbench of the browser, on the same use cases as the command line.
 
-use crate::readings_argument;
 use opal_evidence::{Fault, Faults};
 use opal_job::{
-    Ask, AtTheCounter, Bench, EvidenceFile, Job, JobError, MeshFile, NoProgress, Opened, Paper,
-    Period, Progress, Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax, TakeIn,
+    Ask, Bench, EvidenceFile, Job, JobError, MeshFile, NoProgress, Opened, Paper, Period, Progress,
+    Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax, TakeIn,
 };
 use opal_report::json::{SlipDoc, form_key};
 use opal_server::{
@@ -13,7 +12,7 @@ use opal_server::{
 };
 use opal_stone::{GridChoice, Stone};
 use opal_units::Money;
-use serde_json::{Value, json};
+use serde_json::Value;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, TryLockError};
 
 /// Jobs whose results stay in memory. Chosen: because a thousand insides of one
@@ -26,7 +25,7 @@ type SharedJob = Arc<Mutex<Job>>;
 
 /// The workbench on a bench.
 pub(crate) struct BenchWorkbench {
-    bench: Bench,
+    pub(crate) bench: Bench,
     /// The most recent first.
     jobs: Mutex<Vec<(StoneNo, SharedJob)>>,
 }
@@ -45,7 +44,7 @@ fn at_rest(job: &Mutex<Job>) -> Option<MutexGuard<'_, Job>> {
     }
 }
 
-fn job_error(error: JobError) -> WorkbenchError {
+pub(crate) fn job_error(error: JobError) -> WorkbenchError {
     match error {
         JobError::Store(error) => store_error(error),
         JobError::Faults(faults) => WorkbenchError::Faults(faults),
@@ -98,12 +97,7 @@ impl Progress for Told<'_> {
     }
 }
 
-/// The stone on the counter, weighed and identified.
-fn counter(readings: &Value) -> Result<AtTheCounter, WorkbenchError> {
-    readings_argument::counter("readings.json", &readings.to_string()).map_err(job_error)
-}
-
-fn document_value(document: &impl serde::Serialize) -> Result<Value, WorkbenchError> {
+pub(crate) fn document_value(document: &impl serde::Serialize) -> Result<Value, WorkbenchError> {
     serde_json::to_value(document).map_err(|error| WorkbenchError::Internal(error.to_string()))
 }
 
@@ -441,58 +435,6 @@ impl Workbench for BenchWorkbench {
         let opened = self.open(stone)?;
         let (solid, _) = self.solid(stone, &opened)?;
         Ok(solid.mesh.clone())
-    }
-
-    fn looks(&self) -> Value {
-        let looks = &opal_reference::identity::identity().looks;
-        looks
-            .iter()
-            .map(|look| {
-                let values: Vec<Value> = look
-                    .values
-                    .iter()
-                    .map(|value| json!({ "key": value.key, "name": value.name }))
-                    .collect();
-                json!({
-                    "key": look.key,
-                    "name": look.name,
-                    "question": look.question,
-                    "values": values,
-                })
-            })
-            .collect()
-    }
-
-    fn identify(&self, readings: &Value) -> Result<Value, WorkbenchError> {
-        document_value(&counter(readings)?.identity_doc())
-    }
-
-    fn papers(&self, readings: &Value, market: &str) -> Result<Value, WorkbenchError> {
-        let doc = counter(readings)?.disclosure_doc(market);
-        document_value(&doc.map_err(job_error)?)
-    }
-
-    fn card(&self, readings: &Value, market: &str) -> Result<Download, WorkbenchError> {
-        let doc = counter(readings)?
-            .disclosure_doc(market)
-            .map_err(job_error)?;
-        let bytes = opal_report::card::card(&doc)
-            .map_err(|error| WorkbenchError::Internal(error.to_string()))?;
-        Ok(Download {
-            name: format!("{}-card.pdf", crate::commands::file_stem(&doc.stone)),
-            media_type: "application/pdf",
-            bytes,
-        })
-    }
-
-    fn look_over_words(
-        &self,
-        readings: &Value,
-        market: &str,
-        text: &str,
-    ) -> Result<Value, WorkbenchError> {
-        let doc = counter(readings)?.wording_doc(market, text);
-        document_value(&doc.map_err(job_error)?)
     }
 
     fn ledger(&self, period: Option<&str>) -> Result<Value, WorkbenchError> {

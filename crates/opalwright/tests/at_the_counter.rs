@@ -179,7 +179,9 @@ fn papers_link_every_claim_and_say_what_was_not_tested() {
             let links = line["rests_on"].as_array().expect("a list");
             let text = line["text"].as_str().expect("text");
             assert!(
-                !links.is_empty() || text.starts_with("Not tested"),
+                !links.is_empty()
+                    || text.starts_with("Not tested")
+                    || text.starts_with("Not stated"),
                 "{line}"
             );
             assert!(
@@ -277,4 +279,145 @@ fn a_card_reprinted_later_is_the_same_card() {
     assert_eq!((code, err.contains("no card")), (2, true), "{err}");
     // Kept readings and cards do not disturb the log of the bench.
     counter.done(&["log", "1", "list"]);
+}
+
+/// A PNG of one pixel, made with Python's zlib and struct after the W3C's PNG
+/// specification.
+const PIXEL: [u8; 67] = [
+    137, 80, 78, 71, 13, 10, 26, 10, 0, 0, 0, 13, 73, 72, 68, 82, 0, 0, 0, 1, 0, 0, 0, 1, 8, 0, 0,
+    0, 0, 58, 126, 155, 85, 0, 0, 0, 10, 73, 68, 65, 84, 120, 218, 99, 96, 0, 0, 0, 2, 0, 1, 229,
+    39, 222, 252, 0, 0, 0, 0, 73, 69, 78, 68, 174, 66, 96, 130,
+];
+/// Its SHA-256 by Python's hashlib.
+const PIXEL_SHA256: &str = "a4d4c009619311d9b83904acfd62fe3b7f918c312522bbcc6ad51cdec4fd1edf";
+
+const WITH_PHOTO: &str = "format = \"opalwright-readings/1\"\n[stone]\nname = \"Ring stone\"\n\
+     [[reading]]\nid = \"edge\"\nlook = \"side-view\"\nvalue = \"straight-join\"\n\
+     by = \"the cutter\"\nphoto = \"edge.png\"\n\
+     [[reading]]\nid = \"back\"\nlook = \"back\"\nvalue = \"flat-dark\"\n\
+     [[described]]\nwhat = \"back\"\nvalue = \"black glass\"\nby = \"the seller\"\n";
+
+/// A customer's stone was never rough here: it gets a record of its own, with the
+/// readings, the photo's bytes and the card, and no evidence is made up for it.
+#[test]
+fn a_customers_stone_is_kept_with_photo_and_card_and_found_again() {
+    let counter = Counter::new();
+    let readings = counter.write("ring.toml", WITH_PHOTO);
+    let who = "the customer in blue";
+    let keep = [
+        "disclose",
+        &readings,
+        "--market",
+        "au",
+        "--customer",
+        who,
+        "--pdf",
+        "card.pdf",
+    ];
+    // Without the photo there is nothing to keep.
+    let (code, _, err) = counter.run(&keep);
+    assert_eq!((code, err.contains("edge.png")), (3, true), "{err}");
+    std::fs::write(counter.0.path().join("edge.png"), PIXEL).expect("writes");
+    let text = counter.done(&keep);
+    assert!(
+        text.contains(&format!("SHA-256 {}", &PIXEL_SHA256[..12])),
+        "{text}"
+    );
+    assert!(
+        text.contains("glued to black glass") && text.contains("Not stated"),
+        "{text}"
+    );
+    // Kept twice is kept once.
+    counter.done(&keep);
+    let kept = counter.json(&["kept", "in blue", "--json"], "kept-1.schema.json");
+    let stones = kept["stones"].as_array().expect("a list");
+    assert_eq!(stones.len(), 1);
+    assert_eq!(stones[0]["customer"], who);
+    assert_eq!(stones[0]["readings"].as_array().map(Vec::len), Some(1));
+    assert_eq!(stones[0]["readings"][0]["by"][0], "the cutter");
+    assert_eq!(
+        stones[0]["readings"][0]["photos"][0]["sha256"],
+        PIXEL_SHA256
+    );
+    assert_eq!(stones[0]["cards"].as_array().map(Vec::len), Some(1));
+    assert!(
+        counter
+            .done(&["kept", "ring"])
+            .contains("brought by the customer in blue")
+    );
+    assert!(
+        counter
+            .done(&["kept", "nobody"])
+            .contains("Nothing was kept")
+    );
+    let number = stones[0]["number"].to_string();
+    counter.done(&[
+        "disclose",
+        "--reprint",
+        &number,
+        "--market",
+        "au",
+        "--pdf",
+        "again.pdf",
+    ]);
+    let bytes = |name: &str| std::fs::read(counter.0.path().join(name)).expect("written");
+    assert!(
+        bytes("card.pdf") == bytes("again.pdf"),
+        "not the same bytes"
+    );
+    // There is no rough to bid on, and it says so.
+    let (code, _, err) = counter.run(&["bid", &number]);
+    assert_eq!((code != 0, err.contains("no rough")), (true, true), "{err}");
+    // It moves to another store whole.
+    counter.done(&["export", &number, "--out", "ring.json"]);
+    let other = Counter::new();
+    let file = counter.0.path().join("ring.json").display().to_string();
+    other.done(&["import", &file]);
+    let moved = other.json(&["kept", "--json"], "kept-1.schema.json");
+    assert_eq!(moved["stones"][0]["readings"], stones[0]["readings"]);
+    other.done(&[
+        "disclose",
+        "--reprint",
+        "1",
+        "--market",
+        "au",
+        "--pdf",
+        "moved.pdf",
+    ]);
+    let moved = std::fs::read(other.0.path().join("moved.pdf")).expect("written");
+    assert!(moved == bytes("card.pdf"), "not the same bytes");
+}
+
+#[test]
+fn a_photo_that_was_exchanged_is_refused() {
+    let counter = Counter::new();
+    std::fs::write(counter.0.path().join("edge.png"), PIXEL).expect("writes");
+    let stated = format!(
+        "photo = \"edge.png\"\nphoto_sha256 = \"{}\"",
+        "0".repeat(64)
+    );
+    let text = WITH_PHOTO.replace("photo = \"edge.png\"", &stated);
+    let readings = counter.write("ring.toml", &text);
+    let (code, _, err) = counter.run(&["identify", &readings]);
+    assert_eq!((code, err.contains("another photo")), (3, true), "{err}");
+    let outside = WITH_PHOTO.replace("edge.png", "../edge.png");
+    let readings = counter.write("out.toml", &outside);
+    let (code, _, err) = counter.run(&["identify", &readings]);
+    assert_eq!((code, err.contains("without a folder")), (3, true), "{err}");
+}
+
+#[test]
+fn every_paper_prints_on_either_sheet() {
+    let counter = Counter::new();
+    let readings = counter.write("ring.toml", DOUBLET);
+    for kind in ["card", "listing", "invoice", "care", "all"] {
+        for paper in ["a4", "letter"] {
+            let file = format!("{kind}-{paper}.pdf");
+            counter.done(&[
+                "disclose", &readings, "--as", kind, "--paper", paper, "--pdf", &file,
+            ]);
+            let bytes = std::fs::read(counter.0.path().join(&file)).expect("written");
+            assert!(bytes.starts_with(b"%PDF-"), "{file}");
+        }
+    }
 }

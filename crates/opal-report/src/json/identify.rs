@@ -33,6 +33,9 @@ pub struct OnFileDoc {
     /// Name of a photo.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub photo: Option<String>,
+    /// SHA-256 of the photo's bytes, hexadecimal; absent where they were not there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub photo_sha256: Option<String>,
 }
 
 /// What a stone most likely is, and how sure that is.

@@ -189,6 +189,13 @@ pub fn on_file_words(record: &OnFileDoc) -> String {
     for part in [&record.by, &record.at].into_iter().flatten() {
         words += &format!(", {part}");
     }
+    if let Some(photo) = &record.photo {
+        words += &match &record.photo_sha256 {
+            // Twelve digits tell any two photos of a shop apart.
+            Some(digest) => format!(", photo {photo} (SHA-256 {:.12}…)", digest),
+            None => format!(", photo {photo}, not kept"),
+        };
+    }
     words
 }
 

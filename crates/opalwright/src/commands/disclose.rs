@@ -1,9 +1,10 @@
 //! `disclose`: the words for a finished stone, and texts looked over.
 
 use super::output::{say, say_json, write_file};
-use crate::args::Args;
+use crate::args::{Args, PaperWord as PaperSize};
 use crate::exit::{Failure, Kind};
-use crate::{readings_argument, wire};
+use crate::readings_argument::{self, KeepWith};
+use crate::wire;
 use clap::{Args as ClapArgs, ValueEnum};
 use opal_grade::Proof;
 use opal_job::PrintedCard;
@@ -22,9 +23,9 @@ pub(crate) struct Disclose {
     /// Whose rules on words.
     #[arg(long, value_enum, default_value_t)]
     market: MarketWord,
-    /// Which paper.
-    #[arg(long = "as", value_enum, default_value_t)]
-    paper: PaperWord,
+    /// Which paper; all of them where it is left out.
+    #[arg(long = "as", value_enum)]
+    kind: Option<PaperWord>,
     /// Look this text over instead: exit code 3 where something must not stand.
     #[arg(long, value_name = "TEXT")]
     check: Option<String>,
@@ -36,13 +37,14 @@ pub(crate) struct Disclose {
         conflicts_with = "readings"
     )]
     class: Option<String>,
-    /// Write the card as a PDF.
+    /// Write the paper as a PDF; a card where --as names none.
     #[arg(long, value_name = "FILE")]
     pdf: Option<PathBuf>,
-    /// Keep the readings, and the card that --pdf writes, with this stone of the
-    /// store (name or number).
-    #[arg(long, value_name = "STONE", requires = "readings")]
-    keep: Option<String>,
+    /// What to print on; a card takes half a sheet of it.
+    #[arg(long, value_name = "PAPER", value_enum, default_value_t)]
+    paper: PaperSize,
+    #[command(flatten)]
+    keep: KeepWith,
     /// The last card that was kept with this stone for the market, as it was printed.
     #[arg(long, value_name = "STONE", requires = "pdf", conflicts_with_all = ["readings", "check"])]
     reprint: Option<String>,
@@ -72,7 +74,7 @@ impl MarketWord {
     }
 }
 
-#[derive(Clone, Copy, Debug, Default, Eq, PartialEq, ValueEnum)]
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
 enum PaperWord {
     /// The card that goes with the stone.
     Card,
@@ -83,8 +85,20 @@ enum PaperWord {
     /// Care instructions.
     Care,
     /// All of them, with the rules they rest on.
-    #[default]
-    Text,
+    #[value(alias = "text")]
+    All,
+}
+
+impl PaperWord {
+    const fn kind(self) -> PaperKind {
+        match self {
+            Self::Card => PaperKind::Card,
+            Self::Listing => PaperKind::Listing,
+            Self::Invoice => PaperKind::Invoice,
+            Self::Care => PaperKind::Care,
+            Self::All => PaperKind::All,
+        }
+    }
 }
 
 pub(super) fn run(args: &Args, command: &Disclose) -> Result<(), Failure> {
@@ -96,9 +110,17 @@ pub(super) fn run(args: &Args, command: &Disclose) -> Result<(), Failure> {
         Some(path) => Some(readings_argument::read(path)?),
         None => None,
     };
-    if let (Some(stone), Some(read)) = (&command.keep, &read) {
-        wire::bench(args)?.keep_readings(stone, &read.file, &read.text)?;
+    if command.keep.is_wanted() && read.is_none() {
+        return Err(Failure::user("give READINGS to keep"));
     }
+    let kept = match &read {
+        Some(read) if command.keep.is_wanted() => {
+            let bench = wire::bench(args)?;
+            let no = read.keep(&bench, &command.keep)?;
+            Some((bench, no))
+        }
+        _ => None,
+    };
     match (&command.check, read) {
         (Some(text), read) => {
             let doc = match read {
@@ -130,23 +152,19 @@ pub(super) fn run(args: &Args, command: &Disclose) -> Result<(), Failure> {
         (None, Some(read)) => {
             let doc = read.at.disclosure_doc(market)?;
             if let Some(path) = &command.pdf {
-                let bytes = opal_report::card::card(&doc).map_err(opal_job::JobError::from)?;
+                let kind = command.kind.unwrap_or(PaperWord::Card);
+                let bytes = opal_report::card::paper_pdf(&doc, kind.kind(), command.paper.into())
+                    .map_err(opal_job::JobError::from)?;
                 write_file(path, &bytes)?;
-                if let Some(stone) = &command.keep {
+                if let Some((bench, no)) = kept.filter(|_| kind == PaperWord::Card) {
                     let card = PrintedCard::new(&doc, &read.text, &bytes)?;
-                    wire::bench(args)?.keep_card(stone, &card)?;
+                    bench.keep_card(no, &card)?;
                 }
             }
             if command.json {
                 return say_json(&doc);
             }
-            let kind = match command.paper {
-                PaperWord::Card => PaperKind::Card,
-                PaperWord::Listing => PaperKind::Listing,
-                PaperWord::Invoice => PaperKind::Invoice,
-                PaperWord::Care => PaperKind::Care,
-                PaperWord::Text => PaperKind::All,
-            };
+            let kind = command.kind.unwrap_or(PaperWord::All).kind();
             say(&opal_report::text::papers(&doc, kind))
         }
         (None, None) => Err(Failure::user("give READINGS, or --check TEXT")),
@@ -156,7 +174,7 @@ pub(super) fn run(args: &Args, command: &Disclose) -> Result<(), Failure> {
 /// The card's own bytes: a card that was given out is never made anew.
 fn reprint(args: &Args, stone: &str, market: &str, path: &Path, json: bool) -> Result<(), Failure> {
     let bench = wire::bench_to_look(args)?;
-    let cards = bench.cards(stone)?;
+    let cards = bench.cards(bench.number(stone)?)?;
     let Some((at, card)) = cards.iter().rev().find(|(_, card)| card.market == market) else {
         return Err(
             Failure::user(format!("no card of '{stone}' was kept for this market")).with_hint(

@@ -3,7 +3,8 @@
 use super::output::{say, say_json};
 use crate::args::Args;
 use crate::exit::Failure;
-use crate::{readings_argument, wire};
+use crate::readings_argument::{self, KeepWith};
+use crate::wire;
 use clap::Args as ClapArgs;
 use std::path::PathBuf;
 
@@ -11,9 +12,8 @@ use std::path::PathBuf;
 pub(crate) struct Identify {
     /// The readings file (opalwright-readings/1, TOML or JSON).
     readings: PathBuf,
-    /// Keep the readings with this stone of the store (name or number).
-    #[arg(long, value_name = "STONE")]
-    keep: Option<String>,
+    #[command(flatten)]
+    keep: KeepWith,
     /// Answer in the machine form.
     #[arg(long)]
     json: bool,
@@ -22,8 +22,8 @@ pub(crate) struct Identify {
 pub(super) fn run(args: &Args, command: &Identify) -> Result<(), Failure> {
     let read = readings_argument::read(&command.readings)?;
     let doc = read.at.identity_doc();
-    if let Some(stone) = &command.keep {
-        wire::bench(args)?.keep_readings(stone, &read.file, &read.text)?;
+    if command.keep.is_wanted() {
+        read.keep(&wire::bench(args)?, &command.keep)?;
     }
     if command.json {
         say_json(&doc)

@@ -2,10 +2,9 @@
 
 use super::output::{file_stem, say, say_json, write_file};
 use super::plan::Prepared;
-use crate::args::{Args, PaperWord, Sheet};
+use crate::args::{Args, Sheet};
 use crate::exit::Failure;
 use crate::watch::Watch;
-use opal_job::Paper;
 use serde_json::json;
 use std::path::PathBuf;
 
@@ -14,10 +13,6 @@ pub(super) fn run(args: &Args, command: &Sheet) -> Result<(), Failure> {
     let k = command.plan.checked_sub(1).ok_or_else(|| {
         Failure::user("plan 0 was asked for; plans are counted from 1, the best first")
     })?;
-    let paper = match command.paper {
-        PaperWord::A4 => Paper::A4,
-        PaperWord::Letter => Paper::Letter,
-    };
     let now = prepared.bench.ports().clock.now().to_string();
     let day = now.get(..10).unwrap_or(&now);
     let invented = prepared
@@ -26,7 +21,9 @@ pub(super) fn run(args: &Args, command: &Sheet) -> Result<(), Failure> {
         .as_ref()
         .is_some_and(|record| record.invented);
     let watch = Watch::new();
-    let pdf = prepared.job.sheet_pdf(k, paper, day, invented, &watch)?;
+    let pdf = prepared
+        .job
+        .sheet_pdf(k, command.paper.into(), day, invented, &watch)?;
     watch.clear();
     let name = &prepared.opened.evidence.piece.name;
     let out = command

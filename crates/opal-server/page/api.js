@@ -65,11 +65,23 @@ export const identify = (readings) => ask("POST", "/api/counter/identify", readi
 export const papers = (readings, market) => ask("POST", `/api/counter/papers?market=${market}`, readings);
 export const lookOverWords = (readings, market, text) => ask("POST", `/api/counter/words?market=${market}`, { readings, text });
 
-/** The card of a finished stone: its file name and the file. */
-export async function card(readings, market) {
+/** Keeps readings and photos with `{ stone }` or `{ customer }`; gives the stone's number. */
+export async function keepReadings(readings, to, photos) {
+  const form = new FormData();
+  form.append("keep", JSON.stringify({ readings, with: to }));
+  for (const photo of photos) form.append("photo", photo, photo.name);
+  return (await ask("POST", "/api/counter/kept", form)).stone;
+}
+export const kept = (words) => ask("GET", `/api/counter/kept${words ? `?words=${encodeURIComponent(words)}` : ""}`);
+export const keptReadings = (stone, mark) => ask("GET", `/api/counter/kept/${stone}/readings/${mark}`);
+export const keptCardPath = (stone, mark) => `/api/counter/kept/${stone}/cards/${mark}`;
+export const keptPhotoPath = (stone, sha256) => `/api/counter/kept/${stone}/photos/${sha256}`;
+
+/** The card of a finished stone: its file name and the file. Kept with a stone where one is named. */
+export async function card(readings, market, stone) {
   let response;
   try {
-    response = await fetch(`/api/counter/card.pdf?market=${market}`, {
+    response = await fetch(`/api/counter/card.pdf?market=${market}${stone === undefined ? "" : `&stone=${stone}`}`, {
       method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(readings),
     });
   } catch {

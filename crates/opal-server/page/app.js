@@ -5,7 +5,8 @@ import { settings } from "./settings.js";
 import { T } from "./strings.js";
 import { refusal } from "./parts/refusal.js";
 import { bench } from "./screens/bench.js";
-import { counter } from "./screens/counter.js";
+import { counter, counterAgain } from "./screens/counter.js";
+import { counterKept } from "./screens/counter-kept.js";
 import { help } from "./screens/help.js";
 import { prices } from "./screens/prices.js";
 import { stone } from "./screens/stone.js";
@@ -18,6 +19,8 @@ const ROUTES = [
   [/^#\/stone\/(\d+)\/work-out$/, (n) => stone(Number(n), { runNow: true }), "bench"],
   [/^#\/stone\/(\d+)\/change$/, (n) => takeIn(Number(n)), "bench"],
   [/^#\/counter$/, () => counter(), "counter"],
+  [/^#\/counter\/kept$/, () => counterKept(), "counter"],
+  [/^#\/counter\/kept\/(\d+)\/([0-9a-f]+)$/, (n, mark) => counterAgain(Number(n), mark), "counter"],
   [/^#\/prices$/, () => prices(), "prices"],
   [/^#\/help$/, () => help(), "help"],
 ];

@@ -56,6 +56,11 @@ export function typed(text) {
   return /^[-−+]?\d*\.?\d+$|^\d+\.$/.test(t) ? Number(t.replace("−", "-")) : NaN;
 }
 
+export const moment = (text) => {
+  const when = new Date(text);
+  return Number.isNaN(when.valueOf()) ? "" : new Intl.DateTimeFormat(LOCALE, { dateStyle: "medium", timeStyle: "short" }).format(when);
+};
+
 export const date = (text) => {
   const when = new Date(text);
   return Number.isNaN(when.valueOf()) ? "" : new Intl.DateTimeFormat(LOCALE, { dateStyle: "medium" }).format(when);

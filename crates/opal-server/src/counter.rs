@@ -1,13 +1,109 @@
-//! The routes at the counter: a finished stone, its readings, its papers.
+//! The counter: a finished stone, its readings, its papers, and what is kept of them.
 
 use crate::error::ApiError;
-use crate::routes::{Served, ask, download, json_bytes, not_json};
-use axum::extract::{Query, Request, State};
+use crate::routes::{Served, ask, document_and_files, download, json_bytes, not_json};
+use crate::workbench::{Download, NamedFile, StoneNumber, WorkbenchError};
+use axum::extract::{Path, Query, Request, State};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router};
 use serde::Deserialize;
 use serde_json::{Value, json};
+
+/// Whose stone something is kept with.
+#[derive(Clone, Debug, Deserialize, Eq, PartialEq)]
+#[serde(untagged)]
+pub enum KeepWith {
+    /// A stone of the store.
+    Stone {
+        /// Its number.
+        stone: StoneNumber,
+    },
+    /// A stone that a customer brought; it is called as in the readings.
+    Customer {
+        /// Who brought it.
+        customer: String,
+    },
+}
+
+/// What the counter's page needs of the program behind it. Readings are an
+/// `opalwright-readings/1` document as JSON.
+pub trait Counter {
+    /// What can be looked at on a finished stone, with the answers to choose from.
+    fn looks(&self) -> Value;
+
+    /// What a finished stone most likely is; nothing is stored.
+    ///
+    /// # Errors
+    /// All faults of the readings at once.
+    fn identify(&self, readings: &Value) -> Result<Value, WorkbenchError>;
+
+    /// The words for a finished stone in the market of this key.
+    ///
+    /// # Errors
+    /// All faults of the readings at once; nothing was looked at; no such market.
+    fn papers(&self, readings: &Value, market: &str) -> Result<Value, WorkbenchError>;
+
+    /// A text about a finished stone, looked over.
+    ///
+    /// # Errors
+    /// All faults of the readings at once; no such market.
+    fn look_over_words(
+        &self,
+        readings: &Value,
+        market: &str,
+        text: &str,
+    ) -> Result<Value, WorkbenchError>;
+
+    /// The card of a finished stone; kept with a stone where one is named, so that it
+    /// can be given out again as it was printed.
+    ///
+    /// # Errors
+    /// As [`Counter::papers`]; no such stone; the store cannot be written.
+    fn card(
+        &self,
+        readings: &Value,
+        market: &str,
+        kept_with: Option<StoneNumber>,
+    ) -> Result<Download, WorkbenchError>;
+
+    /// Keeps readings and the photos that they name; gives the stone's number.
+    ///
+    /// # Errors
+    /// All faults of readings and photos at once; no such stone; the store cannot be
+    /// written.
+    fn keep_readings(
+        &self,
+        readings: &Value,
+        whose: &KeepWith,
+        photos: &[NamedFile],
+    ) -> Result<StoneNumber, WorkbenchError>;
+
+    /// What was kept (`opalwright-kept/1`): of every stone, or of those whose name,
+    /// number or customer has these words in it.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    fn kept(&self, words: Option<&str>) -> Result<Value, WorkbenchError>;
+
+    /// Readings that were kept, by their fingerprint.
+    ///
+    /// # Errors
+    /// No such readings; the store cannot be read.
+    fn kept_readings(&self, stone: StoneNumber, mark: &str) -> Result<Value, WorkbenchError>;
+
+    /// A card as it was printed, by its fingerprint.
+    ///
+    /// # Errors
+    /// No such card; it was changed since; the store cannot be read.
+    fn kept_card(&self, stone: StoneNumber, mark: &str) -> Result<Download, WorkbenchError>;
+
+    /// A photo that was kept, by its SHA-256.
+    ///
+    /// # Errors
+    /// No such photo of this stone; the store cannot be read.
+    fn kept_photo(&self, stone: StoneNumber, sha256: &str) -> Result<Download, WorkbenchError>;
+}
 
 /// The routes.
 pub(crate) fn routes() -> Router<Served> {
@@ -17,6 +113,13 @@ pub(crate) fn routes() -> Router<Served> {
         .route("/api/counter/papers", post(papers))
         .route("/api/counter/card.pdf", post(card))
         .route("/api/counter/words", post(words))
+        .route("/api/counter/kept", get(kept).post(keep))
+        .route(
+            "/api/counter/kept/{stone}/readings/{mark}",
+            get(kept_readings),
+        )
+        .route("/api/counter/kept/{stone}/cards/{mark}", get(kept_card))
+        .route("/api/counter/kept/{stone}/photos/{sha256}", get(kept_photo))
 }
 
 #[derive(Deserialize)]
@@ -24,11 +127,29 @@ struct WhichMarket {
     market: String,
 }
 
+#[derive(Deserialize)]
+struct WhichCard {
+    market: String,
+    stone: Option<StoneNumber>,
+}
+
+#[derive(Deserialize)]
+struct WhichKept {
+    words: Option<String>,
+}
+
 /// A text with the readings of the stone that it is about.
 #[derive(Deserialize)]
 struct TextAndReadings {
     readings: Value,
     text: String,
+}
+
+/// Readings with whose stone they are kept with.
+#[derive(Deserialize)]
+struct ToKeep {
+    readings: Value,
+    with: KeepWith,
 }
 
 async fn looks(State(served): State<Served>) -> Result<Response, ApiError> {
@@ -59,11 +180,14 @@ async fn papers(
 
 async fn card(
     State(served): State<Served>,
-    Query(which): Query<WhichMarket>,
+    Query(which): Query<WhichCard>,
     request: Request,
 ) -> Result<Response, ApiError> {
     let readings = readings(request).await?;
-    let file = ask(&served, move |bench| bench.card(&readings, &which.market)).await?;
+    let file = ask(&served, move |bench| {
+        bench.card(&readings, &which.market, which.stone)
+    })
+    .await?;
     Ok(download(file, "attachment"))
 }
 
@@ -80,4 +204,47 @@ async fn words(
     })
     .await?;
     Ok(Json(found).into_response())
+}
+
+async fn keep(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
+    let (document, photos) = document_and_files(request, "keep").await?;
+    let ToKeep { readings, with } =
+        serde_json::from_value(document).map_err(|error| not_json(&error))?;
+    let stone = ask(&served, move |bench| {
+        bench.keep_readings(&readings, &with, &photos)
+    })
+    .await?;
+    Ok(Json(json!({ "stone": stone })).into_response())
+}
+
+async fn kept(
+    State(served): State<Served>,
+    Query(which): Query<WhichKept>,
+) -> Result<Response, ApiError> {
+    let kept = ask(&served, move |bench| bench.kept(which.words.as_deref())).await?;
+    Ok(Json(kept).into_response())
+}
+
+async fn kept_readings(
+    State(served): State<Served>,
+    Path((stone, mark)): Path<(StoneNumber, String)>,
+) -> Result<Response, ApiError> {
+    let readings = ask(&served, move |bench| bench.kept_readings(stone, &mark)).await?;
+    Ok(Json(readings).into_response())
+}
+
+async fn kept_card(
+    State(served): State<Served>,
+    Path((stone, mark)): Path<(StoneNumber, String)>,
+) -> Result<Response, ApiError> {
+    let file = ask(&served, move |bench| bench.kept_card(stone, &mark)).await?;
+    Ok(download(file, "attachment"))
+}
+
+async fn kept_photo(
+    State(served): State<Served>,
+    Path((stone, sha256)): Path<(StoneNumber, String)>,
+) -> Result<Response, ApiError> {
+    let file = ask(&served, move |bench| bench.kept_photo(stone, &sha256)).await?;
+    Ok(download(file, "inline"))
 }

@@ -18,6 +18,7 @@ mod workbench;
 mod works;
 
 pub use assets::page_version;
+pub use counter::{Counter, KeepWith};
 pub use plan_view::{binding_key, plan_key};
 pub use routes::router;
 pub use scene::{BarView, Heights, Scene, SightingView};

@@ -135,7 +135,7 @@ async fn stones(State(served): State<Served>) -> Result<Response, ApiError> {
 }
 
 async fn take_in(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
-    let (evidence, files) = evidence_and_files(request).await?;
+    let (evidence, files) = document_and_files(request, "evidence").await?;
     let number = ask(&served, move |bench| bench.take_in(&evidence, &files)).await?;
     Ok((StatusCode::CREATED, Json(json!({ "number": number }))).into_response())
 }
@@ -145,7 +145,7 @@ async fn take_in_again(
     Numbered(stone): Numbered,
     request: Request,
 ) -> Result<Response, ApiError> {
-    let (evidence, files) = evidence_and_files(request).await?;
+    let (evidence, files) = document_and_files(request, "evidence").await?;
     ask(&served, move |bench| {
         bench.take_in_again(stone, &evidence, &files)
     })
@@ -359,9 +359,11 @@ pub(crate) fn not_json(error: &serde_json::Error) -> ApiError {
     })
 }
 
-/// The evidence document, alone as JSON or as the part `evidence` of a form
-/// with the scan as a file part beside it.
-async fn evidence_and_files(request: Request) -> Result<(Value, Vec<NamedFile>), ApiError> {
+/// A document, alone as JSON or as the named part of a form with files beside it.
+pub(crate) async fn document_and_files(
+    request: Request,
+    part_name: &str,
+) -> Result<(Value, Vec<NamedFile>), ApiError> {
     let is_form = request
         .headers()
         .get(header::CONTENT_TYPE)
@@ -369,8 +371,8 @@ async fn evidence_and_files(request: Request) -> Result<(Value, Vec<NamedFile>),
         .is_some_and(|kind| kind.starts_with("multipart/form-data"));
     if !is_form {
         let body = json_bytes(request).await?;
-        let evidence = serde_json::from_slice(&body).map_err(|e| not_json(&e))?;
-        return Ok((evidence, Vec::new()));
+        let document = serde_json::from_slice(&body).map_err(|e| not_json(&e))?;
+        return Ok((document, Vec::new()));
     }
     let unreadable = |_| {
         ApiError::new(
@@ -382,14 +384,14 @@ async fn evidence_and_files(request: Request) -> Result<(Value, Vec<NamedFile>),
     let mut form = Multipart::from_request(request, &())
         .await
         .map_err(|_| ApiError::new(StatusCode::BAD_REQUEST, "refused", "not a readable form"))?;
-    let (mut evidence, mut files) = (None, Vec::new());
+    let (mut document, mut files) = (None, Vec::new());
     while let Some(part) = form.next_field().await.map_err(unreadable)? {
         let file_name = part.file_name().map(last_name);
-        let is_evidence = part.name() == Some("evidence");
+        let is_document = part.name() == Some(part_name);
         let bytes = part.bytes().await.map_err(unreadable)?;
         match file_name {
-            _ if is_evidence => {
-                evidence = Some(serde_json::from_slice(&bytes).map_err(|e| not_json(&e))?);
+            _ if is_document => {
+                document = Some(serde_json::from_slice(&bytes).map_err(|e| not_json(&e))?);
             }
             Some(name) => files.push(NamedFile {
                 name,
@@ -398,14 +400,14 @@ async fn evidence_and_files(request: Request) -> Result<(Value, Vec<NamedFile>),
             None => {}
         }
     }
-    let evidence = evidence.ok_or_else(|| {
+    let document = document.ok_or_else(|| {
         ApiError::fault(Fault::new(
-            "evidence",
+            part_name,
             "missing",
-            "the form must carry the evidence document as its part 'evidence'",
+            format!("the form must carry its document as the part '{part_name}'"),
         ))
     })?;
-    Ok((evidence, files))
+    Ok((document, files))
 }
 
 /// A file's own name, whatever folders stand before it.

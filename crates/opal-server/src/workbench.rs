@@ -1,5 +1,6 @@
 //! What the page needs of the program behind it.
 
+use crate::counter::Counter;
 use crate::shapes::{Forecast, PriceLook, StoneCard, StonePage};
 use opal_evidence::Faults;
 use serde_json::Value;
@@ -64,7 +65,7 @@ pub trait Watch: Sync {
 
 /// The program behind the page. Calls may block; the server makes them on
 /// threads of their own, several at a time.
-pub trait Workbench: Send + Sync + 'static {
+pub trait Workbench: Counter + Send + Sync + 'static {
     /// All stones, the one touched last first.
     ///
     /// # Errors
@@ -140,39 +141,6 @@ pub trait Workbench: Send + Sync + 'static {
         &self,
         stone: StoneNumber,
     ) -> Result<Option<std::sync::Arc<opal_geom::TriMesh>>, WorkbenchError>;
-
-    /// What can be looked at on a finished stone, with the answers to choose from.
-    fn looks(&self) -> Value;
-
-    /// What a finished stone most likely is. `readings` is an
-    /// `opalwright-readings/1` document as JSON; nothing is stored.
-    ///
-    /// # Errors
-    /// All faults of the readings at once.
-    fn identify(&self, readings: &Value) -> Result<Value, WorkbenchError>;
-
-    /// The words for a finished stone in the market of this key.
-    ///
-    /// # Errors
-    /// All faults of the readings at once; nothing was looked at; no such market.
-    fn papers(&self, readings: &Value, market: &str) -> Result<Value, WorkbenchError>;
-
-    /// The card of a finished stone.
-    ///
-    /// # Errors
-    /// As [`Workbench::papers`].
-    fn card(&self, readings: &Value, market: &str) -> Result<Download, WorkbenchError>;
-
-    /// A text about a finished stone, looked over.
-    ///
-    /// # Errors
-    /// All faults of the readings at once; no such market.
-    fn look_over_words(
-        &self,
-        readings: &Value,
-        market: &str,
-        text: &str,
-    ) -> Result<Value, WorkbenchError>;
 
     /// What the books come to over a year (`2026`), a month (`2026-03`) or all days: an
     /// `opalwright-ledger/1` document.

@@ -63,3 +63,31 @@ async fn a_text_comes_with_the_readings_of_its_stone() {
     let (status, _, _) = ask("POST", path, Some(json!({ "text": "opal" }))).await;
     assert_ne!(status, StatusCode::OK);
 }
+
+#[tokio::test]
+async fn what_is_kept_comes_back_or_is_refused() {
+    let readings = json!({ "format": "opalwright-readings/1" });
+    let keep = |with: Value| json!({ "readings": readings, "with": with });
+    let path = "/api/counter/kept";
+    let customer = keep(json!({ "customer": "the customer in blue" }));
+    let (status, _, bytes) = ask("POST", path, Some(customer)).await;
+    let answer: Value = serde_json::from_slice(&bytes).unwrap();
+    assert_eq!((status, &answer["stone"]), (StatusCode::OK, &json!(100)));
+    let (status, _, _) = ask("POST", path, Some(keep(json!({ "stone": 9 })))).await;
+    assert_eq!(status, StatusCode::NOT_FOUND);
+    let (status, _, _) = ask("POST", path, Some(keep(json!({})))).await;
+    assert_ne!(status, StatusCode::OK);
+    let (status, _, bytes) = ask("GET", "/api/counter/kept?words=blue", None).await;
+    let answer: Value = serde_json::from_slice(&bytes).unwrap();
+    assert_eq!((status, &answer["asked"]), (StatusCode::OK, &json!("blue")));
+    for (what, kind) in [
+        ("readings/ab12", "application/json"),
+        ("cards/ab12", "application/pdf"),
+        ("photos/ab12", "image/png"),
+    ] {
+        let (status, found, _) = ask("GET", &format!("{path}/1/{what}"), None).await;
+        assert_eq!((status, found.as_str()), (StatusCode::OK, kind), "{what}");
+        let (status, _, _) = ask("GET", &format!("{path}/9/{what}"), None).await;
+        assert_eq!(status, StatusCode::NOT_FOUND, "{what}");
+    }
+}

@@ -13,8 +13,8 @@ use opal_plan::{
     ValuedPlan,
 };
 use opal_server::{
-    BidView, Download, FORMAT, Forecast, NamedFile, PlanView, PriceBookText, PriceLook, Scene,
-    StoneCard, StoneNumber, StonePage, Watch, Workbench, WorkbenchError,
+    BidView, Counter, Download, FORMAT, Forecast, KeepWith, NamedFile, PlanView, PriceBookText,
+    PriceLook, Scene, StoneCard, StoneNumber, StonePage, Watch, Workbench, WorkbenchError,
 };
 use opal_stone::{ShapeSource, Stone};
 use opal_units::{Angle, Currency, Draws, Length, Mass, Money, Seed, SpecificGravity, Volume};
@@ -468,44 +468,6 @@ impl Workbench for MadeUpBench {
         Ok(None)
     }
 
-    fn looks(&self) -> Value {
-        serde_json::json!([{ "key": "back", "name": "Back", "question": "?", "values": [] }])
-    }
-
-    fn identify(&self, readings: &Value) -> Result<Value, WorkbenchError> {
-        if readings["format"] == "opalwright-readings/1" {
-            return Ok(serde_json::json!({ "answer": "made up" }));
-        }
-        let limit = "it must be opalwright-readings/1";
-        Err(WorkbenchError::Faults(
-            Fault::new("format", &readings["format"], limit).into(),
-        ))
-    }
-
-    fn papers(&self, readings: &Value, market: &str) -> Result<Value, WorkbenchError> {
-        self.identify(readings)?;
-        Ok(serde_json::json!({ "title": "made up", "market": market }))
-    }
-
-    fn card(&self, readings: &Value, _market: &str) -> Result<Download, WorkbenchError> {
-        self.identify(readings)?;
-        Ok(Download {
-            name: "card.pdf".to_owned(),
-            media_type: "application/pdf",
-            bytes: b"%PDF-1.7".to_vec(),
-        })
-    }
-
-    fn look_over_words(
-        &self,
-        readings: &Value,
-        _market: &str,
-        text: &str,
-    ) -> Result<Value, WorkbenchError> {
-        self.identify(readings)?;
-        Ok(serde_json::json!({ "text": text, "faults": [] }))
-    }
-
     fn ledger(&self, period: Option<&str>) -> Result<serde_json::Value, WorkbenchError> {
         Ok(serde_json::json!({ "format": "opalwright-ledger/1", "period": period }))
     }
@@ -541,5 +503,88 @@ impl Workbench for MadeUpBench {
         }
         *self.book.lock().unwrap() = Some(text.to_owned());
         Ok(())
+    }
+}
+
+/// Keeps nothing: stone 1 has one card and one photo, made up.
+impl Counter for MadeUpBench {
+    fn looks(&self) -> Value {
+        serde_json::json!([{ "key": "back", "name": "Back", "question": "?", "values": [] }])
+    }
+
+    fn identify(&self, readings: &Value) -> Result<Value, WorkbenchError> {
+        if readings["format"] == "opalwright-readings/1" {
+            return Ok(serde_json::json!({ "answer": "made up" }));
+        }
+        let limit = "it must be opalwright-readings/1";
+        Err(WorkbenchError::Faults(
+            Fault::new("format", &readings["format"], limit).into(),
+        ))
+    }
+
+    fn papers(&self, readings: &Value, market: &str) -> Result<Value, WorkbenchError> {
+        self.identify(readings)?;
+        Ok(serde_json::json!({ "title": "made up", "market": market }))
+    }
+
+    fn card(
+        &self,
+        readings: &Value,
+        _market: &str,
+        _kept_with: Option<StoneNumber>,
+    ) -> Result<Download, WorkbenchError> {
+        self.identify(readings)?;
+        Ok(Download {
+            name: "card.pdf".to_owned(),
+            media_type: "application/pdf",
+            bytes: b"%PDF-1.7".to_vec(),
+        })
+    }
+
+    fn look_over_words(
+        &self,
+        readings: &Value,
+        _market: &str,
+        text: &str,
+    ) -> Result<Value, WorkbenchError> {
+        self.identify(readings)?;
+        Ok(serde_json::json!({ "text": text, "faults": [] }))
+    }
+
+    fn keep_readings(
+        &self,
+        readings: &Value,
+        whose: &KeepWith,
+        photos: &[NamedFile],
+    ) -> Result<StoneNumber, WorkbenchError> {
+        self.identify(readings)?;
+        match whose {
+            KeepWith::Stone { stone } => self.place(*stone).map(|_| *stone),
+            KeepWith::Customer { .. } => Ok(100 + photos.len() as i64),
+        }
+    }
+
+    fn kept(&self, words: Option<&str>) -> Result<Value, WorkbenchError> {
+        Ok(serde_json::json!({ "format": "opalwright-kept/1", "stones": [], "asked": words }))
+    }
+
+    fn kept_readings(&self, stone: StoneNumber, _mark: &str) -> Result<Value, WorkbenchError> {
+        self.place(stone)?;
+        Ok(serde_json::json!({ "format": "opalwright-readings/1" }))
+    }
+
+    fn kept_card(&self, stone: StoneNumber, _mark: &str) -> Result<Download, WorkbenchError> {
+        self.place(stone)?;
+        let readings = serde_json::json!({ "format": "opalwright-readings/1" });
+        Counter::card(self, &readings, "", None)
+    }
+
+    fn kept_photo(&self, stone: StoneNumber, _sha256: &str) -> Result<Download, WorkbenchError> {
+        self.place(stone)?;
+        Ok(Download {
+            name: "edge.png".to_owned(),
+            media_type: "image/png",
+            bytes: vec![0x89, b'P', b'N', b'G'],
+        })
     }
 }

@@ -16,10 +16,10 @@ pub use points::read_points;
 pub use prices::{
     BenchOverrides, PRICES_FORMAT, Prices, example_prices, prices_schema, read_prices,
 };
-pub use rows::{TableRow, read_table};
 pub use readings::{
     READINGS_FORMAT, ReadingNote, Readings, read_readings, readings_schema, readings_to_json,
 };
+pub use rows::{TableRow, read_table};
 pub use table::table_to_csv;
 
 pub mod mesh;

@@ -42,8 +42,8 @@ pub use ledger::{
 pub use look::{LookDraws, brightness_key, variety_key};
 pub use photo::{PHOTO_BYTES_MAX, PHOTOS_MAX, Photo, PhotoRecord};
 pub use ports::{
-    Clock, CounterStore, EvidenceReader, LedgerStore, NoProgress, Ports, PriceReader, Progress, Stage, Store,
-    StoreError, StoreFault,
+    Clock, CounterStore, EvidenceReader, LedgerStore, NoProgress, Ports, PriceReader, Progress,
+    Stage, Store, StoreError, StoreFault,
 };
 pub use records::{
     EventRecord, EvidenceFile, EvidenceRecord, Imported, MeshFile, NewEvent, NewRun, RunRecord,

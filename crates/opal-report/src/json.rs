@@ -10,8 +10,8 @@ mod disclose;
 mod figure;
 mod identify;
 mod interior;
-mod ledger;
 mod kept;
+mod ledger;
 mod now;
 mod plan;
 mod plan_why;
@@ -29,12 +29,12 @@ pub use identify::{
     NextTestDoc, OnFileDoc, ReadingDoc, RefusedTestDoc, ShareDoc, WEIGHING_FORMAT, WeighingDoc,
 };
 pub use interior::{BarDoc, INTERIOR_FORMAT, InteriorDoc, PointDoc};
+pub use kept::{KEPT_FORMAT, KeptCardDoc, KeptDoc, KeptReadingsDoc, KeptStoneDoc, PhotoDoc};
 pub use ledger::{
     BalanceDoc, CostsDoc, ENTRIES_FORMAT, EntriesDoc, EntryDoc, ExpectedDoc, GroupDoc, HeldDoc,
     HeldItemDoc, LEDGER_FORMAT, LedgerDoc, OutcomeDoc, PartDoc, PostingDoc, SharesBy, SlipDoc,
     SlipSide, SlipWhat,
 };
-pub use kept::{KEPT_FORMAT, KeptCardDoc, KeptDoc, KeptReadingsDoc, KeptStoneDoc, PhotoDoc};
 pub use now::{
     AdviceDoc, DepthDoc, FINISH_FORMAT, FacingDoc, FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc,
     NOW_FORMAT, NowDoc, OffcutDoc, TurnOfWheelDoc, length_figure, money_figure,

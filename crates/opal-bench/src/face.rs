@@ -1,11 +1,11 @@
-//! What a stone's face shows, and what the stone is, when it is ground to some
-//! level in some interior.
+//! A planned face over the rough as it is now.
 
+use crate::under::Under;
 use opal_geom::Outline;
 use opal_interior::Interiors;
-use opal_plan::{BenchRules, CutStone, StoneDraw};
-use opal_stone::{Spot, Stone};
-use opal_units::{Area, Length, Mass, Seed, Volume};
+use opal_plan::{BenchRules, CutStone};
+use opal_stone::Stone;
+use opal_units::Seed;
 use rand::Rng as _;
 
 /// Nodes that one face is looked at on, at most about. Chosen: a share of the
@@ -16,42 +16,17 @@ const N_RAYS: usize = 180;
 /// From here out a node counts as the edge, where the bar is seen from the side.
 const EDGE_FROM: f64 = 0.85;
 
-struct Node {
-    index: usize,
-    at_mm: [f64; 2],
-    /// Edge plane, and the dome above it, of the stone as planned, mm.
-    plane_mm: f64,
-    dome_mm: f64,
-    rho: f64,
-}
-
-/// How the face is shaped.
+/// A place that the face is looked at on.
 #[derive(Clone, Copy, Debug)]
-pub(crate) enum Shaped<'a> {
-    /// The planned dome, this far above where it was planned, mm; with a dish in it.
-    Dome {
-        lift_mm: f64,
-        dish: Option<(&'a Spot, f64)>,
-    },
-    /// Kept whole: the face follows the bar, backing is left under it, mm.
-    Whole { backing_mm: f64 },
-}
-
-/// What can be seen with the face at a level: nothing of what lies below.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(crate) struct Visible {
-    /// Share of the face that shows colour.
-    pub(crate) colour: f64,
-    /// Share over which potch still lies on the bar.
-    pub(crate) covered: f64,
-    /// Share at which the bar is gone.
-    pub(crate) through: f64,
-    /// Share that specks take.
-    pub(crate) specks: f64,
-    /// Mean thickness of colour left below the face at the edge, mm.
-    pub(crate) edge_mm: f64,
-    /// The least of it (a tenth of the edge has less), mm.
-    pub(crate) thin_edge_mm: f64,
+pub(crate) struct Node {
+    /// In the stone's grid.
+    pub(crate) index: usize,
+    pub(crate) at_mm: [f64; 2],
+    /// Edge plane, and the dome above it, of the stone as planned, mm.
+    pub(crate) plane_mm: f64,
+    pub(crate) dome_mm: f64,
+    /// So far out that the bar is seen from the side.
+    pub(crate) on_edge: bool,
 }
 
 /// A planned stone over the rough as it is now.
@@ -60,15 +35,18 @@ pub(crate) struct Face<'a> {
     pub(crate) interiors: &'a Interiors,
     pub(crate) rules: &'a BenchRules,
     pub(crate) cut: &'a CutStone,
-    nodes: Vec<Node>,
-    node_area: f64,
-    outline: Outline,
+    pub(crate) nodes: Vec<Node>,
+    /// Area that one node stands for, mm².
+    pub(crate) node_area: f64,
+    /// Of the outline.
+    pub(crate) area_mm2: f64,
+    pub(crate) perimeter_mm: f64,
     rays: Vec<f64>,
     width_mm: f64,
     /// Per interior: luck against breaking, the same as the planner's.
-    luck: Vec<f64>,
+    pub(crate) luck: Vec<f64>,
     /// Per interior: the chance that cracks leave it whole.
-    sound: Vec<f64>,
+    pub(crate) sound: Vec<f64>,
 }
 
 impl<'a> Face<'a> {
@@ -105,7 +83,7 @@ impl<'a> Face<'a> {
                     at_mm,
                     plane_mm,
                     dome_mm: plane_mm + rise,
-                    rho,
+                    on_edge: rho >= EDGE_FROM,
                 });
             }
         }
@@ -122,7 +100,8 @@ impl<'a> Face<'a> {
             nodes,
             rays,
             width_mm: sizes.width,
-            outline,
+            area_mm2: area,
+            perimeter_mm: outline.perimeter(),
             luck: (0..interiors.n)
                 .map(|i| {
                     let word = seed.stream("plan-breakage", i as u64).next_u64();
@@ -135,9 +114,9 @@ impl<'a> Face<'a> {
         Some(face)
     }
 
-    /// Area of the face, mm².
-    pub(crate) fn area_mm2(&self) -> f64 {
-        self.outline.area()
+    /// Interior `i` below this face.
+    pub(crate) fn under(&self, i: usize) -> Under<'_> {
+        Under::new(self, i)
     }
 
     /// How far the stone's top stands above the planned dome: the lift at which
@@ -147,7 +126,7 @@ impl<'a> Face<'a> {
             let top = f64::from(self.stone.top_mm[node.index]);
             top.is_finite().then_some(top - node.dome_mm)
         });
-        quantile(above.collect(), 0.95).unwrap_or(0.0)
+        quantile(&mut above.collect::<Vec<f64>>(), 0.95).unwrap_or(0.0)
     }
 
     /// In interior `i`: the lifts at which the bar first shows (a twentieth of
@@ -166,113 +145,11 @@ impl<'a> Face<'a> {
                 (top - node.dome_mm, bottom - node.dome_mm)
             })
             .collect();
-        let first = quantile(present.iter().map(|p| p.0).collect(), 0.95)?;
-        let last = quantile(present.iter().map(|p| p.1).collect(), 0.5)?;
+        let mut tops: Vec<f64> = present.iter().map(|p| p.0).collect();
+        let mut bottoms: Vec<f64> = present.iter().map(|p| p.1).collect();
+        let first = quantile(&mut tops, 0.95)?;
+        let last = quantile(&mut bottoms, 0.5)?;
         Some((first, last))
-    }
-
-    /// What shows, and what the stone is, in interior `i`.
-    pub(crate) fn draw(&self, i: usize, shaped: Shaped<'_>) -> (StoneDraw, Visible) {
-        let interiors = self.interiors;
-        let cells = interiors.cells();
-        let inset = f64::from(interiors.skin_inset_mm[i]);
-        let Some(bar) = interiors.bars.get(self.cut.bar) else {
-            return (self.nothing(), Visible::default());
-        };
-        let (tops, thick) = (bar.top(i, cells), bar.thickness(i, cells));
-        let showing = self.rules.showing_colour.mm();
-        let skin = self.rules.skin_allowance.mm();
-        let mut seen = Visible::default();
-        let (mut height, mut colour, mut solid) = (0.0, 0.0, 0_usize);
-        let (mut depths, mut edge) = (Vec::new(), Vec::new());
-        for node in &self.nodes {
-            let k = node.index;
-            let top = f64::from(self.stone.top_mm[k]) - inset.max(0.0);
-            let bottom = f64::from(self.stone.bottom_mm[k]) + inset.max(0.0);
-            let (bar_top, thickness) = (f64::from(tops[k]), f64::from(thick[k]));
-            let bar_bottom = bar_top - thickness;
-            let (face, back) = match shaped {
-                Shaped::Dome { lift_mm, dish } => {
-                    let dug = dish.map_or(0.0, |(spot, depth)| depth * spot.share(node.at_mm));
-                    let back = node.plane_mm + lift_mm - self.cut.back.wall.mm();
-                    (node.dome_mm + lift_mm - dug, back)
-                }
-                Shaped::Whole { backing_mm } => {
-                    ((top - skin).min(bar_top), bar_bottom - backing_mm)
-                }
-            };
-            let (high, low) = (face.min(top), back.max(bottom));
-            // False where there is no stone (NaN).
-            let stands = high > low;
-            if !stands {
-                continue;
-            }
-            solid += 1;
-            height += high - low;
-            if thickness <= 0.0 {
-                continue;
-            }
-            let left = high - bar_bottom.max(low);
-            if high > bar_top {
-                seen.covered += 1.0;
-                colour += (bar_top - bar_bottom.max(low)).max(0.0);
-            } else if left > 0.0 {
-                seen.colour += 1.0;
-                colour += left;
-                if left >= showing {
-                    depths.push(left);
-                }
-            } else if face < top {
-                // Ground away; not merely missing below a thin skin.
-                seen.through += 1.0;
-            }
-            if node.rho >= EDGE_FROM {
-                edge.push((high.min(bar_top) - bar_bottom).max(0.0));
-            }
-        }
-        let nodes = self.nodes.len() as f64;
-        seen.colour /= nodes;
-        seen.covered /= nodes;
-        seen.through /= nodes;
-        if !edge.is_empty() {
-            seen.edge_mm = edge.iter().sum::<f64>() / edge.len() as f64;
-            seen.thin_edge_mm = quantile(edge, 0.1).unwrap_or(0.0);
-        }
-        let specks = self.specks_mm2(i, shaped) / self.area_mm2();
-        seen.specks = specks.min(1.0);
-        let clean = (depths.len() as f64 / nodes - specks).max(0.0);
-        let mean = depths.iter().sum::<f64>() / depths.len().max(1) as f64;
-        let least = quantile(depths, 0.05).unwrap_or(0.0);
-        let bevel = self.rules.bevel.mm();
-        let volume =
-            (height * self.node_area - self.outline.perimeter() * bevel * bevel / 2.0).max(0.0);
-        let mass = |mm3: f64| Volume::from_mm3(mm3) * self.stone.gravity.value;
-        let face_area = solid as f64 * self.node_area;
-        let whole = (1.0 - self.rules.breakage) * self.sound[i];
-        let drawn = StoneDraw {
-            weight: mass(volume),
-            colour: mass((colour * self.node_area).min(volume)),
-            face: Area::from_mm2(face_area),
-            clean_share: clean,
-            least_colour: Length::from_mm(least),
-            mean_colour: Length::from_mm(mean),
-            thickness: Length::from_mm(if solid > 0 { volume / face_area } else { 0.0 }),
-            whole: self.luck[i] < whole && solid as f64 > 0.5 * nodes,
-        };
-        (drawn, seen)
-    }
-
-    fn nothing(&self) -> StoneDraw {
-        StoneDraw {
-            weight: Mass::ZERO,
-            colour: Mass::ZERO,
-            face: Area::ZERO,
-            clean_share: 0.0,
-            least_colour: Length::ZERO,
-            mean_colour: Length::ZERO,
-            thickness: Length::ZERO,
-            whole: false,
-        }
     }
 
     /// The planned face at a place, mm; `None` beyond the outline.
@@ -285,37 +162,6 @@ impl<'a> Face<'a> {
                 + cut.edge_mm[2] * (at_mm[1] - cut.crown_mm[1])
                 + cut.dome.height.mm() * (1.0 - rho.powf(cut.dome.exponent))
         })
-    }
-
-    /// Area that specks take on the face, mm².
-    fn specks_mm2(&self, i: usize, shaped: Shaped<'_>) -> f64 {
-        let cells = self.interiors.cells();
-        let mut sum = 0.0;
-        for speck in self.interiors.specks.of(i) {
-            let [x, y, z] = speck.at_mm.map(f64::from);
-            let Some(dome) = self.dome_at([x, y]) else {
-                continue;
-            };
-            let Some(k) = self.stone.grid.nearest([x, y]) else {
-                continue;
-            };
-            let top = f64::from(self.stone.top_mm[k]);
-            let face = match shaped {
-                Shaped::Dome { lift_mm, dish } => {
-                    dome + lift_mm - dish.map_or(0.0, |(spot, d)| d * spot.share([x, y]))
-                }
-                Shaped::Whole { .. } => {
-                    f64::from(self.interiors.bars[self.cut.bar].top(i, cells)[k])
-                }
-            };
-            let away = z - face.min(top);
-            let radius = f64::from(speck.radius_mm);
-            let disc = radius * radius - away * away;
-            if disc > 0.0 {
-                sum += std::f64::consts::PI * disc;
-            }
-        }
-        sum
     }
 
     /// How deep a seen speck must be dug out in interior `i`, mm below a face at
@@ -393,7 +239,8 @@ fn rho(rays: &[f64], crown: [f64; 2], at: [f64; 2]) -> f64 {
 }
 
 /// The value below which this share lies; `None` for none.
-pub(crate) fn quantile(mut values: Vec<f64>, p: f64) -> Option<f64> {
+/// The values are put in another order.
+pub(crate) fn quantile(values: &mut [f64], p: f64) -> Option<f64> {
     let last = values.len().checked_sub(1)?;
     let at = (last as f64 * p).round() as usize;
     let (_, value, _) = values.select_nth_unstable_by(at, f64::total_cmp);

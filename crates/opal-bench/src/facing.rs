@@ -1,12 +1,14 @@
 //! Another tenth, or stop? Facing as optimal stopping.
 
-use crate::face::{Face, Shaped, Visible, quantile};
-use opal_decide::{Fit, FitError, StoppingPolicy, StoppingProblem};
+use crate::face::{Face, quantile};
+use crate::rule::{Rule, cross_fitted};
+use crate::under::{Shaped, Visible};
+use crate::walk::{Depths, Walks, finished};
+use opal_decide::FitError;
 use opal_interior::Interiors;
 use opal_plan::{Appraiser, BenchRules, CutStone};
 use opal_stone::{Spot, Stone};
 use opal_units::{Draws, Length, Seed};
-use rand::RngExt as _;
 use rayon::prelude::*;
 use thiserror::Error;
 
@@ -92,246 +94,40 @@ pub struct Facing {
     pub seen_inside: Draws,
 }
 
-/// Step of depth, mm. Chosen: what callipers tell apart.
-const STEP_MM: f64 = 0.1;
-/// Most steps; beyond it the step grows.
-const MOST_STEPS: usize = 40;
-/// How far below where half of the bar is gone the walk ends, mm.
-const BEYOND_MM: f64 = 0.2;
-/// One standard deviation of the bar's thickness as read on the edge, mm.
-/// Chosen: a loupe and a steel rule.
-const EDGE_SIGMA_MM: f64 = 0.1;
-/// What is seen at one depth, in numbers.
-const FEATURES: usize = 7;
-/// Penalty on a standardised slope. Chosen: enough that features which move
-/// together share an effect, too little to bend one that stands alone.
-const RIDGE: f64 = 2e-3;
-
-/// What a face shows at one depth, in numbers; only what can be seen there.
-pub(crate) type Row = [f64; FEATURES];
-
-fn row(seen: &Visible, misread_mm: f64) -> Row {
-    let edge = (seen.edge_mm + misread_mm).max(0.0);
-    [
-        seen.colour,
-        seen.covered,
-        seen.covered * seen.covered,
-        seen.through,
-        seen.specks,
-        edge,
-        (seen.thin_edge_mm + misread_mm).max(0.0),
-    ]
-}
-
-/// The depths of a walk, as lifts above the planned dome, mm.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Depths {
-    /// As the face stands.
-    pub(crate) standing_mm: f64,
-    /// The levels, falling.
-    pub(crate) lifts_mm: Vec<f64>,
-}
-
-impl Depths {
-    /// From where anything can show, or the face as it stands if that is lower,
-    /// to where half of the bar is gone in nearly all insides.
-    fn of(face: &Face<'_>) -> Option<Self> {
-        let lifts: Vec<(f64, f64)> = (0..face.interiors.n)
-            .filter_map(|i| face.bar_lifts_mm(i))
-            .collect();
-        let standing_mm = face.standing_lift_mm();
-        let first = quantile(lifts.iter().map(|l| l.0).collect(), 0.99)?.min(standing_mm);
-        let last = quantile(lifts.iter().map(|l| l.1).collect(), 0.05)? - BEYOND_MM;
-        let steps = (((first - last) / STEP_MM).ceil().max(1.0) as usize).min(MOST_STEPS);
-        // Whole tenths, so that a step is what was advised.
-        let tenths = ((first - last) / (STEP_MM * steps as f64)).ceil().max(1.0);
-        Some(Self {
-            standing_mm,
-            lifts_mm: (0..=steps)
-                .map(|k| first - STEP_MM * tenths * k as f64)
-                .collect(),
-        })
-    }
-}
-
-/// Every inside, walked down: truth and what is seen, path after path.
-pub(crate) struct Walks {
-    n_steps: usize,
-    stop: Vec<f64>,
-    rows: Vec<f64>,
-    seen: Vec<Visible>,
-}
-
-impl Walks {
-    pub(crate) fn down(face: &Face<'_>, ask: &FacingAsk<'_>, depths: &Depths) -> Self {
-        let paths: Vec<Vec<(f64, Row, Visible)>> = (0..face.interiors.n)
-            .into_par_iter()
-            .map(|i| {
-                // One pair of eyes reads the edge the same way all along.
-                let mut rng = ask.seed.stream("edge-reading", i as u64);
-                let misread_mm = EDGE_SIGMA_MM * (rng.random::<f64>() - 0.5) * 12.0_f64.sqrt();
-                depths
-                    .lifts_mm
-                    .iter()
-                    .map(|&lift_mm| {
-                        let (_, seen) = face.draw(
-                            i,
-                            Shaped::Dome {
-                                lift_mm,
-                                dish: None,
-                            },
-                        );
-                        let down = (depths.standing_mm - lift_mm).max(0.0);
-                        let worth = finished(face, ask, i, lift_mm, None);
-                        (worth - ask.cost_per_mm * down, row(&seen, misread_mm), seen)
-                    })
-                    .collect()
-            })
-            .collect();
-        let mut walks = Self {
-            n_steps: depths.lifts_mm.len(),
-            stop: Vec::new(),
-            rows: Vec::new(),
-            seen: Vec::new(),
-        };
-        for (stop, row, seen) in paths.into_iter().flatten() {
-            walks.stop.push(stop);
-            walks.rows.extend(row);
-            walks.seen.push(seen);
-        }
-        walks
-    }
-
-    fn n(&self) -> usize {
-        self.stop.len() / self.n_steps
-    }
-
-    fn worths(&self, step: usize) -> Vec<f64> {
-        (0..self.n())
-            .map(|i| self.stop[i * self.n_steps + step])
-            .collect()
-    }
-
-    /// The same from a later step on.
-    fn later(&self, first: usize) -> Self {
-        let n_steps = self.n_steps - first;
-        let mut later = Self {
-            n_steps,
-            stop: Vec::new(),
-            rows: Vec::new(),
-            seen: Vec::new(),
-        };
-        for i in 0..self.n() {
-            let (a, b) = (i * self.n_steps + first, (i + 1) * self.n_steps);
-            later.stop.extend(&self.stop[a..b]);
-            later.rows.extend(&self.rows[a * FEATURES..b * FEATURES]);
-            later.seen.extend(&self.seen[a..b]);
-        }
-        later
-    }
-}
-
-/// What the finished stone brings when the wheel stops at this lift.
-fn finished(
-    face: &Face<'_>,
-    ask: &FacingAsk<'_>,
-    i: usize,
-    lift_mm: f64,
-    dish: Option<(&Spot, f64)>,
-) -> f64 {
-    let shaped = Shaped::Dome {
-        lift_mm: lift_mm - ask.damage.mm(),
-        dish,
-    };
-    let (drawn, _) = face.draw(i, shaped);
-    ask.appraiser.worth(ask.cut, &drawn, i)
-}
-
-/// A rule learnt on some insides: what stopping is seen to bring, and what going on is.
-pub(crate) struct Rule {
-    stop_seen: Vec<Fit>,
-    policy: StoppingPolicy,
-}
-
-impl Rule {
-    /// # Method
-    /// What stopping brings is itself hidden (nobody sees how thick the colour
-    /// under the face is), so it too is regressed on what is seen; then least
-    /// squares Monte Carlo (Longstaff & Schwartz 2001).
-    fn fit(walks: &Walks, paths: &[usize]) -> Result<Self, FitError> {
-        let n_steps = walks.n_steps;
-        let mut stop_seen = Vec::with_capacity(n_steps);
-        for step in 0..n_steps {
-            let rows: Vec<f64> = paths
-                .iter()
-                .flat_map(|&i| {
-                    let at = (i * n_steps + step) * FEATURES;
-                    walks.rows[at..at + FEATURES].iter().copied()
-                })
-                .collect();
-            let worths: Vec<f64> = paths
-                .iter()
-                .map(|&i| walks.stop[i * n_steps + step])
-                .collect();
-            stop_seen.push(Fit::new(&rows, FEATURES, &worths, RIDGE)?);
-        }
-        let seen = Self::seen(&stop_seen, walks);
-        let live = vec![true; walks.stop.len()];
-        let policy = StoppingPolicy::fit(&problem(walks, &seen, &live), paths, RIDGE)?;
-        Ok(Self { stop_seen, policy })
-    }
-
-    fn seen(stop_seen: &[Fit], walks: &Walks) -> Vec<f64> {
-        (0..walks.stop.len())
-            .map(|at| {
-                let row = &walks.rows[at * FEATURES..(at + 1) * FEATURES];
-                stop_seen[at % walks.n_steps].at(row)
-            })
-            .collect()
-    }
-
-    /// The step at which the rule stops on these paths.
-    pub(crate) fn steps(&self, walks: &Walks, paths: &[usize]) -> Vec<usize> {
-        let seen = Self::seen(&self.stop_seen, walks);
-        let live = vec![true; walks.stop.len()];
-        let problem = problem(walks, &seen, &live);
-        paths
-            .iter()
-            .map(|&i| self.policy.follow(&problem, i).step)
-            .collect()
-    }
-}
-
-fn problem<'a>(walks: &'a Walks, stop_seen: &'a [f64], live: &'a [bool]) -> StoppingProblem<'a> {
-    StoppingProblem {
-        n_steps: walks.n_steps,
-        stop: &walks.stop,
-        stop_seen,
-        n_features: FEATURES,
-        features: &walks.rows,
-        live,
-        discount: 1.0,
-    }
-}
-
-/// Learnt on one half, followed on the other, both ways round: the step at
-/// which each path stops.
-fn cross_fitted(walks: &Walks) -> Result<Vec<usize>, FitError> {
-    let halves: [Vec<usize>; 2] =
-        [0, 1].map(|odd| (0..walks.n()).filter(|i| i % 2 == odd).collect());
-    let mut stopped = vec![0; walks.n()];
-    for (fit_on, follow_on) in [(0, 1), (1, 0)] {
-        let rule = Rule::fit(walks, &halves[fit_on])?;
-        let steps = rule.steps(walks, &halves[follow_on]);
-        for (&i, step) in halves[follow_on].iter().zip(steps) {
-            stopped[i] = step;
-        }
-    }
-    Ok(stopped)
-}
-
 fn draws(values: Vec<f64>) -> Result<Draws, FitError> {
     Draws::new(values).map_err(|_| FitError::Empty)
+}
+
+fn face_of<'a>(ask: &FacingAsk<'a>) -> Result<Face<'a>, FacingError> {
+    let cell_mm = ask.stone.grid.cell_mm;
+    Face::new(ask.stone, ask.interiors, ask.rules, ask.cut, ask.seed)
+        .ok_or(FacingError::NoNodes { cell_mm })
+}
+
+/// What the rule brings on these walks, learnt on one half and valued on the other.
+fn advised(walks: &Walks) -> Result<Draws, FitError> {
+    let stopped = cross_fitted(walks)?;
+    let at = |(i, step): (usize, &usize)| walks.stop[i * walks.n_steps + step];
+    draws(stopped.iter().enumerate().map(at).collect())
+}
+
+/// What keeping the piece whole brings; `None` where no inside holds the bar.
+///
+/// # Errors
+/// An outline without a node, or a worth that is no number.
+pub(crate) fn kept_whole(ask: &FacingAsk<'_>) -> Result<Option<Draws>, FacingError> {
+    let face = face_of(ask)?;
+    let n = ask.interiors.n;
+    if (0..n).all(|i| face.bar_lifts_mm(i).is_none()) {
+        return Ok(None);
+    }
+    let (least, most) = ask.rules.specimen_backing;
+    let backing_mm = 0.5 * (least + most) * face.area_mm2.sqrt();
+    let worth = |i: usize| {
+        let drawn = face.under(i).stone(Shaped::Whole { backing_mm });
+        ask.appraiser.worth(ask.cut, &drawn, i)
+    };
+    Ok(Some(draws((0..n).into_par_iter().map(worth).collect())?))
 }
 
 /// A face walked down, ready for questions.
@@ -351,11 +147,7 @@ impl<'a> FacingWalk<'a> {
     /// # Errors
     /// An outline without a node, or no bar in any inside.
     pub fn new(ask: FacingAsk<'a>) -> Result<Self, FacingError> {
-        let face = Face::new(ask.stone, ask.interiors, ask.rules, ask.cut, ask.seed).ok_or(
-            FacingError::NoNodes {
-                cell_mm: ask.stone.grid.cell_mm,
-            },
-        )?;
+        let face = face_of(&ask)?;
         let n = ask.interiors.n;
         let depths = Depths::of(&face).ok_or(FacingError::NoBar { n })?;
         let walks = Walks::down(&face, &ask, &depths);
@@ -401,7 +193,7 @@ impl<'a> FacingWalk<'a> {
         let best_fixed = (steps[best].depth, steps[best].worth.clone());
         Ok(Facing {
             blind: steps[0].depth,
-            stop_now: draws(self.stop_now())?,
+            stop_now: self.stop_now(&self.ask)?,
             advised: draws((0..n).map(|i| at(i, stopped[i])).collect())?,
             stop_depth_mm: draws(stopped.iter().map(|&s| self.depth(s).mm()).collect())?,
             advised_through: (0..n)
@@ -418,14 +210,14 @@ impl<'a> FacingWalk<'a> {
     }
 
     fn depth(&self, step: usize) -> Length {
-        Length::from_mm((self.depths.standing_mm - self.depths.lifts_mm[step]).max(0.0))
+        Length::from_mm(self.depths.down_mm(self.depths.lifts_mm[step]))
     }
 
-    fn stop_now(&self) -> Vec<f64> {
-        (0..self.walks.n())
-            .into_par_iter()
-            .map(|i| finished(&self.face, &self.ask, i, self.depths.standing_mm, None))
-            .collect()
+    /// What stopping with the face as it stands brings.
+    fn stop_now(&self, ask: &FacingAsk<'_>) -> Result<Draws, FitError> {
+        let lift = self.depths.standing_mm;
+        let worth = |i: usize| finished(&mut self.face.under(i), ask, i, lift, None);
+        draws((0..self.walks.n()).into_par_iter().map(worth).collect())
     }
 
     /// What it brings to take at least this much off and follow the rule from
@@ -441,10 +233,7 @@ impl<'a> FacingWalk<'a> {
         if first + 1 >= self.walks.n_steps {
             return Ok(Some(draws(self.walks.worths(first))?));
         }
-        let later = self.walks.later(first);
-        let stopped = cross_fitted(&later)?;
-        let worths = (0..later.n()).map(|i| later.stop[i * later.n_steps + stopped[i]]);
-        Ok(Some(draws(worths.collect())?))
+        Ok(Some(advised(&self.walks.later(first))?))
     }
 
     /// A speck on the face as it stands: dug out alone, or the whole face
@@ -460,7 +249,8 @@ impl<'a> FacingWalk<'a> {
         let lift = self.depths.standing_mm;
         let n = self.walks.n();
         let digs: Vec<Option<f64>> = (0..n).map(|i| self.face.dig_mm(i, at_mm, lift)).collect();
-        let Some(deepest) = quantile(digs.iter().flatten().copied().collect(), 0.5) else {
+        let mut found: Vec<f64> = digs.iter().flatten().copied().collect();
+        let Some(deepest) = quantile(&mut found, 0.5) else {
             return Ok(None);
         };
         let spot = |dig: f64| Spot {
@@ -474,11 +264,12 @@ impl<'a> FacingWalk<'a> {
                 let dig = dig.unwrap_or(deepest);
                 let spot = spot(dig);
                 let area = std::f64::consts::PI * spot.radius.mm() * spot.radius.mm() / 2.0;
-                let share = (area / self.face.area_mm2()).min(1.0);
+                let share = (area / self.face.area_mm2).min(1.0);
                 let cost = self.ask.cost_per_mm * dig;
+                let mut under = self.face.under(i);
                 (
-                    finished(&self.face, &self.ask, i, lift, Some((&spot, dig))) - cost * share,
-                    finished(&self.face, &self.ask, i, lift - dig, None) - cost,
+                    finished(&mut under, &self.ask, i, lift, Some((&spot, dig))) - cost * share,
+                    finished(&mut under, &self.ask, i, lift - dig, None) - cost,
                 )
             })
             .unzip();
@@ -492,29 +283,20 @@ impl<'a> FacingWalk<'a> {
         }))
     }
 
-    /// What stopping now would bring with another wheel's damage.
-    pub(crate) fn stop_now_with(&self, damage: Length) -> Result<Draws, FacingError> {
-        let ask = FacingAsk { damage, ..self.ask };
-        let worths = (0..self.walks.n())
-            .into_par_iter()
-            .map(|i| finished(&self.face, &ask, i, self.depths.standing_mm, None))
-            .collect();
-        Ok(draws(worths)?)
-    }
-
-    /// What keeping the piece whole brings.
-    pub(crate) fn kept_whole(&self) -> Result<Draws, FacingError> {
-        let (least, most) = self.ask.rules.specimen_backing;
-        let width = self.face.area_mm2().sqrt();
-        let backing_mm = 0.5 * (least + most) * width;
-        let worths = (0..self.walks.n())
-            .into_par_iter()
-            .map(|i| {
-                let (drawn, _) = self.face.draw(i, Shaped::Whole { backing_mm });
-                self.ask.appraiser.worth(self.ask.cut, &drawn, i)
-            })
-            .collect();
-        Ok(draws(worths)?)
+    /// What stopping now and following the rule bring with another wheel, whose
+    /// damage and cost these are.
+    pub(crate) fn with_wheel(
+        &self,
+        damage: Length,
+        cost_per_mm: f64,
+    ) -> Result<[Draws; 2], FacingError> {
+        let ask = FacingAsk {
+            damage,
+            cost_per_mm,
+            ..self.ask
+        };
+        let walks = self.walks.again(&self.face, &ask, &self.depths);
+        Ok([self.stop_now(&ask)?, advised(&walks)?])
     }
 
     /// The rule followed on another inside of the same stone, given alone: what
@@ -527,11 +309,7 @@ impl<'a> FacingWalk<'a> {
             interiors: truth,
             ..self.ask
         };
-        let face = Face::new(ask.stone, truth, ask.rules, ask.cut, ask.seed).ok_or(
-            FacingError::NoNodes {
-                cell_mm: ask.stone.grid.cell_mm,
-            },
-        )?;
+        let face = face_of(&ask)?;
         let walks = Walks::down(&face, &ask, &self.depths);
         let all: Vec<usize> = (0..self.walks.n()).collect();
         let rule = Rule::fit(&self.walks, &all)?;

@@ -20,11 +20,6 @@ const UNSEEN_MM: f64 = 0.05;
 /// Possible insides that honour what was seen at the bench, cut off at the skin
 /// as it is now.
 ///
-/// # Method
-/// Drawn for the stone as it was taken in, since what is believed of a form
-/// speaks of whole pieces; cut off at the skin of now. Insides in which the bar
-/// would already show where the face is still potch are dropped and drawn anew
-/// (rejection, exact).
 /// # Errors
 /// As [`Interiors::draw`].
 pub fn insides(
@@ -32,51 +27,73 @@ pub fn insides(
     taken_in: &Stone,
     options: &DrawOptions,
 ) -> Result<Interiors, InteriorError> {
-    let mut drawn: Option<Interiors> = None;
-    let mut spare: Option<Interiors> = None;
-    let mut kept = 0;
-    for round in 0..MOST_ROUNDS {
-        let options = DrawOptions {
-            n: options.n,
-            seed: if round == 0 {
-                options.seed
-            } else {
-                options.seed.child("again", round)
-            },
-        };
-        let more = Interiors::draw(&worked.evidence, taken_in, &options, &|_| {})?;
-        let agree: Vec<usize> = (0..more.n).filter(|&i| agrees(&more, i, worked)).collect();
-        let wanted = options.n - kept;
-        kept += agree.len().min(wanted);
-        let chosen = &agree[..agree.len().min(wanted)];
-        match &mut drawn {
-            None if chosen.len() == more.n => drawn = Some(more),
-            None => {
-                drawn = Some(picked(&more, chosen));
-                spare = Some(more);
-            }
-            Some(drawn) => append(drawn, &picked(&more, chosen)),
-        }
-        if kept >= options.n {
+    Ok(cut_to_now(drawn(worked, taken_in, options)?, worked))
+}
+
+/// Possible insides of the piece as it was taken in that honour what was seen at
+/// the bench: they stay while nothing new is seen, whatever is ground off.
+///
+/// # Method
+/// Drawn for the stone as it was taken in, since what is believed of a form
+/// speaks of whole pieces. Insides in which the bar would already show where the
+/// face is still potch are dropped and drawn anew (rejection, exact).
+/// # Errors
+/// As [`Interiors::draw`].
+pub fn drawn(
+    worked: &Worked,
+    taken_in: &Stone,
+    options: &DrawOptions,
+) -> Result<Interiors, InteriorError> {
+    let draw =
+        |options: &DrawOptions| Interiors::draw(&worked.evidence, taken_in, options, &|_| {});
+    let first = draw(options)?;
+    let agree = agreeing(&first, worked);
+    if agree.len() == first.n {
+        return Ok(first);
+    }
+    let mut kept = picked(&first, &agree);
+    let mut tried = first.n;
+    for round in 1..MOST_ROUNDS {
+        let missing = options.n - kept.n;
+        // As many as should do, by the share that agreed so far.
+        let wanted = missing * tried / kept.n.max(1) * 5 / 4 + 2;
+        let more = draw(&DrawOptions {
+            n: wanted.min(options.n),
+            seed: options.seed.child("again", round),
+        })?;
+        tried += more.n;
+        let mut agree = agreeing(&more, worked);
+        agree.truncate(missing);
+        append(&mut kept, &picked(&more, &agree));
+        if kept.n == options.n {
             break;
         }
     }
-    let mut interiors = match (drawn, spare) {
-        (Some(drawn), _) if drawn.n >= FEWEST.min(options.n) => drawn,
-        (_, Some(mut spare)) => {
-            spare.warnings.push(
-                "Hardly any inside agrees with the potch that the face still shows: check the \
-                 heights that were logged."
-                    .to_owned(),
-            );
-            spare
-        }
-        (Some(drawn), None) => drawn,
-        (None, None) => return Err(InteriorError::Number { n: options.n }),
-    };
-    sink_specks(&mut interiors, worked);
-    cut_off(&mut interiors, &worked.stone);
-    Ok(interiors)
+    if kept.n >= FEWEST.min(options.n) {
+        return Ok(kept);
+    }
+    let mut all = first;
+    all.warnings.push(
+        "Hardly any inside agrees with the potch that the face still shows: check the heights \
+         that were logged."
+            .to_owned(),
+    );
+    Ok(all)
+}
+
+/// Drawn insides as the stone holds them now: specks that were seen stand where
+/// they show the section that was seen, bars end at the skin.
+#[must_use]
+pub fn cut_to_now(mut drawn: Interiors, worked: &Worked) -> Interiors {
+    sink_specks(&mut drawn, worked);
+    cut_off(&mut drawn, &worked.stone);
+    drawn
+}
+
+fn agreeing(interiors: &Interiors, worked: &Worked) -> Vec<usize> {
+    (0..interiors.n)
+        .filter(|&i| agrees(interiors, i, worked))
+        .collect()
 }
 
 /// Puts the ball of every speck seen on a face where it shows the section that

@@ -9,11 +9,14 @@ mod facing;
 mod insides;
 mod now;
 mod replay;
+mod rule;
+mod under;
+mod walk;
 
 pub use event::{Event, Ground, Removed, Sight};
 pub use facing::{
     Facing, FacingAsk, FacingError, FacingStep, FacingWalk, OnTruth, Relief, THROUGH_SHARE,
 };
-pub use insides::insides;
+pub use insides::{cut_to_now, drawn, insides};
 pub use now::{Action, Advice, Now, NowAsk, NowError, now, taught};
 pub use replay::{Offcut, Stage, Stint, Worked, replay};

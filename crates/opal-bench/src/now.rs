@@ -1,6 +1,7 @@
 //! What now? The next actions, ranked.
 
-use crate::facing::{Facing, FacingAsk, FacingError, FacingWalk};
+use crate::facing::{Facing, FacingAsk, FacingError, FacingWalk, kept_whole};
+use crate::rule::RIDGE;
 use crate::{Stage, Worked};
 use opal_decide::choose;
 use opal_evidence::ExposureKind;
@@ -126,8 +127,6 @@ const WINDOW_SIGMA_MM: f64 = 0.1;
 /// Ruin: less than this share of what can be had now is left. Chosen: half is
 /// what nobody shrugs off.
 const RUIN_SHARE: f64 = 0.5;
-/// Penalty on a standardised slope, as for facing.
-const RIDGE: f64 = 2e-3;
 /// Depths that are offered, mm.
 const OFFERED_MM: [f64; 3] = [0.1, 0.2, 0.5];
 
@@ -208,22 +207,28 @@ pub fn now(ask: &NowAsk<'_>) -> Result<Now, NowError> {
         let Some(cut) = plan.stones.first() else {
             continue;
         };
-        let walk = match FacingWalk::new(facing_ask(ask, cut, wheel)) {
-            Ok(walk) => walk,
-            Err(FacingError::NoNodes { .. } | FacingError::NoBar { .. }) => continue,
-            Err(error) => return Err(error.into()),
-        };
-        let cost: Vec<f64> = (0..n).map(|i| ask.appraiser.cost(plan, i)).collect();
+        let cost = || -> Vec<f64> { (0..n).map(|i| ask.appraiser.cost(plan, i)).collect() };
+        let asked = facing_ask(ask, cut, wheel);
         if plan.kind == PlanKind::Specimen {
             if whole.is_none() {
-                whole = Some(draws(less(walk.kept_whole()?.values(), &cost))?);
+                whole = match kept_whole(&asked) {
+                    Ok(Some(worth)) => Some(draws(less(worth.values(), &cost()))?),
+                    Ok(None) | Err(FacingError::NoNodes { .. }) => None,
+                    Err(error) => return Err(error.into()),
+                };
             }
             continue;
         }
         if ways.len() >= MOST_WAYS || plan.kind == PlanKind::Several {
             continue;
         }
+        let walk = match FacingWalk::new(asked) {
+            Ok(walk) => walk,
+            Err(FacingError::NoNodes { .. } | FacingError::NoBar { .. }) => continue,
+            Err(error) => return Err(error.into()),
+        };
         let facing = walk.facing()?;
+        let cost = cost();
         let net = less(facing.advised.values(), &cost);
         ways.push(Way {
             plan: k,
@@ -356,9 +361,8 @@ fn face_actions(
     }
     let finer = ask.wheels.get(wheel_at + 1);
     if let (Some(cut), Some(finer)) = (ask.plans[way.plan].stones.first(), finer) {
-        let walk = FacingWalk::new(facing_ask(ask, cut, finer))?;
-        let stop = walk.stop_now_with(damage(finer))?;
-        let rule = walk.facing()?.advised;
+        let asked = facing_ask(ask, cut, finer);
+        let [stop, rule] = way.walk.with_wheel(asked.damage, asked.cost_per_mm)?;
         let change = CHANGE_MINUTES * ask.minute;
         let better = if stop.mean() > rule.mean() {
             stop

@@ -97,6 +97,11 @@ impl Ask {
         }
     }
 
+    /// The grid for answers at the bench.
+    pub(crate) fn bench_grid(&self) -> GridChoice {
+        self.cell.map_or(GridChoice::Coarse, GridChoice::Cell)
+    }
+
     pub(crate) fn grid(&self) -> GridChoice {
         self.cell.map_or(GridChoice::Auto, GridChoice::Cell)
     }

@@ -5,12 +5,12 @@ use crate::ask::Ask;
 use crate::bench::{Bench, Opened, PricesInForce};
 use crate::bench_events::{event_to_json, kept, of_record, words};
 use crate::error::JobError;
+use crate::held_insides::HeldInsides;
 use crate::ports::{StoreError, StoreFault};
 use crate::records::{StoneNo, fingerprint};
 use jiff::Timestamp;
-use opal_bench::{Action, Event, Now, NowAsk, Stage, Worked, insides, now, replay, taught};
+use opal_bench::{Action, Event, Now, NowAsk, Stage, Worked, now, replay, taught};
 use opal_finish::{Schedule, ScheduleAsk, Wheel, usual_wheels};
-use opal_interior::DrawOptions;
 use opal_plan::{Effort, Plan, PlanOptions};
 use opal_reference::cautions::{self, Step};
 use opal_report::json::{
@@ -119,7 +119,7 @@ impl AtTheBench {
         events: Vec<(Timestamp, Event)>,
         ask: &Ask,
     ) -> Result<Self, JobError> {
-        let taken_in = Stone::from_evidence(&opened.evidence, ask.grid())?;
+        let taken_in = Stone::from_evidence(&opened.evidence, ask.bench_grid())?;
         let plain: Vec<Event> = events.iter().map(|(_, event)| event.clone()).collect();
         let worked = replay(&opened.evidence, &taken_in, &plain)?;
         Ok(Self {
@@ -188,14 +188,15 @@ impl AtTheBench {
     ///
     /// # Errors
     /// Insides that cannot be drawn, a price book that does not cover the stone.
-    pub fn now(&self, prices: &PricesInForce, ask: &Ask) -> Result<(Now, Vec<String>), JobError> {
+    pub fn now(
+        &self,
+        prices: &PricesInForce,
+        ask: &Ask,
+        held: &mut HeldInsides,
+    ) -> Result<(Now, Vec<String>), JobError> {
         let settings = &prices.settings;
         let worked = &self.worked;
-        let options = DrawOptions {
-            n: ask.n_interiors,
-            seed: ask.seed,
-        };
-        let interiors = insides(worked, &self.taken_in, &options)?;
+        let interiors = held.of(self, ask)?;
         let appraiser = BookAppraiser::new(
             &worked.evidence,
             &worked.stone,
@@ -241,8 +242,13 @@ impl AtTheBench {
     ///
     /// # Errors
     /// As [`AtTheBench::now`].
-    pub fn now_doc(&self, prices: &PricesInForce, ask: &Ask) -> Result<NowDoc, JobError> {
-        let (now, notes) = self.now(prices, ask)?;
+    pub fn now_doc(
+        &self,
+        prices: &PricesInForce,
+        ask: &Ask,
+        held: &mut HeldInsides,
+    ) -> Result<NowDoc, JobError> {
+        let (now, notes) = self.now(prices, ask, held)?;
         let levels = &ask.levels;
         let cents = |v: f64| (v * 100.0).round() / 100.0 + 0.0;
         let share = |v: f64| (v * 1e4).round() / 1e4;

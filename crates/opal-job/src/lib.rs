@@ -13,6 +13,7 @@ mod counter_numbers;
 mod counter_records;
 mod documents;
 mod error;
+mod held_insides;
 mod job;
 mod ledger;
 mod look;
@@ -34,6 +35,7 @@ pub use counter::{AtTheCounter, CounterNote, CounterStone, wording_doc};
 pub use counter_records::{PrintedCard, ReadingsTaken, Whose};
 pub use documents::{list_doc, record_doc};
 pub use error::JobError;
+pub use held_insides::HeldInsides;
 pub use job::{BidAnswer, Job, Plans};
 pub use ledger::{
     Appended, KeptEntry, KeptPosting, Period, ReadSlips, SLIP_COLUMNS, slip_cells, slips_from_rows,

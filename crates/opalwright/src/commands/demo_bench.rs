@@ -6,7 +6,7 @@ use super::output::{say, say_json};
 use crate::args::{Answer, Drawing};
 use crate::exit::Failure;
 use crate::wire;
-use opal_job::{EvidenceFile, JobError, Syntax, TakeIn, event_from_json};
+use opal_job::{EvidenceFile, HeldInsides, JobError, Syntax, TakeIn, event_from_json};
 use opal_report::json::NowDoc;
 use serde_json::Value;
 
@@ -37,6 +37,7 @@ pub(super) fn run(drawing: &Drawing, answer: Answer) -> Result<(), Failure> {
     .ask(&LEVELS)?;
     let steps: Vec<Value> = serde_json::from_str(SESSION).map_err(JobError::from)?;
     let mut halts: Vec<NowDoc> = Vec::new();
+    let mut held = HeldInsides::default();
     if !answer.json {
         say("An invented session at the bench, replayed. No such stone exists.\n")?;
     }
@@ -49,7 +50,9 @@ pub(super) fn run(drawing: &Drawing, answer: Answer) -> Result<(), Failure> {
             }
         }
         if let Some(halt) = step.get("now").and_then(Value::as_str) {
-            let mut doc = bench.at_the_bench(&name, &ask)?.now_doc(&prices, &ask)?;
+            let mut doc = bench
+                .at_the_bench(&name, &ask)?
+                .now_doc(&prices, &ask, &mut held)?;
             if answer.json {
                 halts.push(doc);
                 continue;

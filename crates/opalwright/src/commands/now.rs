@@ -5,7 +5,7 @@ use crate::args::{Args, Drawing};
 use crate::exit::Failure;
 use crate::wire;
 use clap::Args as ClapArgs;
-use opal_job::{Ask, Bench, NewRun, VERSION};
+use opal_job::{Ask, Bench, HeldInsides, NewRun, VERSION};
 
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Now {
@@ -46,7 +46,7 @@ pub(super) fn run(args: &Args, command: &Now) -> Result<(), Failure> {
 pub(super) fn answer(bench: &Bench, stone: &str, ask: &Ask, json: bool) -> Result<(), Failure> {
     let prices = bench.prices()?;
     let at = bench.at_the_bench(stone, ask)?;
-    let doc = at.now_doc(&prices, ask)?;
+    let doc = at.now_doc(&prices, ask, &mut HeldInsides::default())?;
     let currency = prices.settings.currency();
     if let Some(record) = &at.opened.record {
         let inputs = bench.inputs_at_the_bench(&at, &prices, ask)?;

@@ -1,0 +1,69 @@
+//! How long `now` takes after each event of the invented session at the bench.
+//! Reach: half a second.
+//!
+//! One line for each event: reading the log, insides, plans, ranking.
+
+use opal_bench::Event;
+use opal_files::{NoAttachments, example_prices, read_evidence, read_prices};
+use opal_job::{
+    Ask, AtTheBench, EvidenceFile, HeldInsides, Opened, PricesInForce, Settings, Syntax, Timestamp,
+    event_from_json,
+};
+use opal_plan::BenchRules;
+use serde_json::Value;
+use std::time::Instant;
+
+const EVIDENCE: &str = include_str!("../../../examples/bench.toml");
+const SESSION: &str = include_str!("../../../examples/bench-session.json");
+
+fn main() {
+    let evidence = read_evidence("bench.toml", EVIDENCE.as_bytes(), &NoAttachments).expect("reads");
+    let prices = read_prices("prices.toml", example_prices().as_bytes()).expect("reads");
+    let prices = PricesInForce {
+        text: example_prices().to_owned(),
+        example: true,
+        settings: Settings::new(
+            prices.book,
+            prices.costs,
+            prices.limits,
+            BenchRules::default(),
+        ),
+    };
+    let opened = Opened {
+        record: None,
+        file: EvidenceFile {
+            file_name: "bench.toml".to_owned(),
+            syntax: Syntax::Toml,
+            text: EVIDENCE.to_owned(),
+            meshes: Vec::new(),
+        },
+        evidence,
+    };
+    let ask = Ask {
+        n_interiors: 240,
+        ..Ask::default()
+    };
+    let steps: Vec<Value> = serde_json::from_str(SESSION).expect("JSON");
+    let mut held = HeldInsides::default();
+    let mut events: Vec<(Timestamp, Event)> = Vec::new();
+    for step in &steps {
+        let Some(event) = step.get("event") else {
+            continue;
+        };
+        events.push((
+            Timestamp::UNIX_EPOCH,
+            event_from_json(event).expect("an event"),
+        ));
+        let start = Instant::now();
+        let at = AtTheBench::new(opened.clone(), events.clone(), &ask).expect("stands");
+        let read = start.elapsed();
+        at.now(&prices, &ask, &mut held).expect("a ranking");
+        println!(
+            "{:>3} {:<16} log {:>6.1} ms, in all {:>7.1} ms",
+            events.len(),
+            event["kind"].as_str().unwrap_or_default(),
+            read.as_secs_f64() * 1e3,
+            start.elapsed().as_secs_f64() * 1e3
+        );
+    }
+}

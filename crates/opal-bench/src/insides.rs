@@ -84,9 +84,16 @@ pub fn drawn(
 /// Drawn insides as the stone holds them now: specks that were seen stand where
 /// they show the section that was seen, bars end at the skin.
 #[must_use]
-pub fn cut_to_now(mut drawn: Interiors, worked: &Worked) -> Interiors {
+pub fn cut_to_now(drawn: Interiors, worked: &Worked) -> Interiors {
+    cut_to(drawn, worked, &worked.stone)
+}
+
+/// Drawn insides as a part of the stone holds them, the one that is being worked
+/// or one that came off.
+#[must_use]
+pub fn cut_to(mut drawn: Interiors, worked: &Worked, part: &Stone) -> Interiors {
     sink_specks(&mut drawn, worked);
-    cut_off(&mut drawn, &worked.stone);
+    cut_off(&mut drawn, part);
     drawn
 }
 

@@ -8,6 +8,7 @@ mod face;
 mod facing;
 mod insides;
 mod now;
+mod offcut;
 mod replay;
 mod rule;
 mod under;
@@ -17,6 +18,6 @@ pub use event::{Event, Ground, Removed, Sight};
 pub use facing::{
     Facing, FacingAsk, FacingError, FacingStep, FacingWalk, OnTruth, Relief, THROUGH_SHARE,
 };
-pub use insides::{cut_to_now, drawn, insides};
+pub use insides::{cut_to, cut_to_now, drawn, insides};
 pub use now::{Action, Advice, Now, NowAsk, NowError, now, taught};
 pub use replay::{Offcut, Stage, Stint, Worked, replay};

@@ -6,8 +6,9 @@ use crate::bench::{Bench, Opened, PricesInForce};
 use crate::bench_events::{event_to_json, kept, of_record, words};
 use crate::error::JobError;
 use crate::held_insides::HeldInsides;
+use crate::parting::{self, Parted, refuse_withdrawn};
 use crate::ports::{StoreError, StoreFault};
-use crate::records::{StoneNo, fingerprint};
+use crate::records::{Happening, StoneRecord, fingerprint};
 use jiff::Timestamp;
 use opal_bench::{Action, Event, Now, NowAsk, Stage, Worked, now, replay, taught};
 use opal_finish::{Schedule, ScheduleAsk, Wheel, usual_wheels};
@@ -31,6 +32,8 @@ pub struct AtTheBench {
     pub events: Vec<(Timestamp, Event)>,
     /// As it is now.
     pub worked: Worked,
+    /// How the cost was parted when pieces came off, oldest first.
+    pub partings: Vec<Parted>,
 }
 
 /// What to finish.
@@ -57,29 +60,43 @@ impl Bench {
     pub fn at_the_bench(&self, name_or_no: &str, ask: &Ask) -> Result<AtTheBench, JobError> {
         let opened = self.open(name_or_no)?;
         let mut events = Vec::new();
+        let mut partings = Vec::new();
         if let Some(record) = &opened.record {
-            for logged in self.ports().store.events(record.no)? {
-                if let Some(event) = of_record(&logged) {
+            let records = self.ports().store.events(record.no)?;
+            refuse_withdrawn(&record.name, &records)?;
+            for logged in &records {
+                if let Some(event) = of_record(logged) {
                     events.push((logged.at, event?));
                 }
             }
+            partings = parting::partings(&records)?;
         }
-        AtTheBench::new(opened, events, ask)
+        Ok(AtTheBench {
+            partings,
+            ..AtTheBench::new(opened, events, ask)?
+        })
     }
 
     /// Logs an event; refused, and nothing stored, when it cannot have happened.
+    /// A piece that came off and was named becomes a stone of its own, with its
+    /// share of the cost; undoing the cut withdraws it.
     ///
     /// # Errors
     /// No such stone; the store fails; what is wrong with the event.
     pub fn log(&self, name_or_no: &str, event: Event, ask: &Ask) -> Result<AtTheBench, JobError> {
         let before = self.at_the_bench(name_or_no, ask)?;
-        let no = number(&before.opened)?;
+        let whole = record(&before.opened)?.clone();
         let at = self.ports().clock.now();
-        let mut events = before.events;
+        let mut events = before.events.clone();
         events.push((at, event.clone()));
-        let after = AtTheBench::new(before.opened, events, ask)?;
-        self.ports().store.add_event(no, &kept(&event)?, at)?;
-        Ok(after)
+        let after = AtTheBench::new(before.opened.clone(), events, ask)?;
+        let mut happening = Happening {
+            events: vec![(whole.no, kept(&event)?)],
+            stones: Vec::new(),
+        };
+        self.partings_between(&whole, &before, &after, &mut happening)?;
+        self.ports().store.add_happening(&happening, at)?;
+        self.at_the_bench(name_or_no, ask)
     }
 
     /// The fingerprint of everything that an answer at the bench rests on.
@@ -101,11 +118,10 @@ impl Bench {
     }
 }
 
-fn number(opened: &Opened) -> Result<StoneNo, StoreError> {
+fn record(opened: &Opened) -> Result<&StoneRecord, StoreError> {
     opened
         .record
         .as_ref()
-        .map(|record| record.no)
         .ok_or_else(|| StoreError::new(StoreFault::NoStone, "the stone was not taken in"))
 }
 
@@ -127,7 +143,28 @@ impl AtTheBench {
             taken_in,
             events,
             worked,
+            partings: Vec::new(),
         })
+    }
+
+    /// How the cost was parted by the cuts that were not undone, oldest first: the
+    /// shares of each are those of what was left of the cost before it.
+    pub fn standing_partings(&self) -> impl Iterator<Item = &Parted> {
+        let stands = |parted: &&Parted| self.worked.standing.get(parted.event - 1) == Some(&true);
+        self.partings.iter().filter(stands)
+    }
+
+    /// The share of the whole cost that went with each piece that came off, by
+    /// the cut that made it.
+    fn share_of_cost(&self, event: usize) -> Option<f64> {
+        let mut left = 1.0;
+        for parted in self.standing_partings() {
+            if parted.event == event {
+                return Some(left * parted.share(1));
+            }
+            left *= parted.share(0);
+        }
+        None
     }
 
     /// What happened, in machine form.
@@ -151,12 +188,6 @@ impl AtTheBench {
             })
             .collect::<Result<Vec<_>, JobError>>()?;
         let round = |ct: f64| (ct * 1000.0).round() / 1000.0;
-        let whole: f64 = worked.stone.weight.0.carats()
-            + worked
-                .offcuts
-                .iter()
-                .map(|offcut| offcut.stone.weight.0.carats())
-                .sum::<f64>();
         Ok(LogDoc {
             format: LOG_FORMAT.to_owned(),
             piece: worked.evidence.piece.name.clone(),
@@ -176,8 +207,7 @@ impl AtTheBench {
                     event: offcut.event,
                     name: offcut.name.clone(),
                     weight_ct: round(offcut.stone.weight.0.carats()),
-                    // Rough is priced by weight, so the shares are those of the weights.
-                    share_of_cost: round(offcut.stone.weight.0.carats() / whole),
+                    share_of_cost: self.share_of_cost(offcut.event).map(round),
                 })
                 .collect(),
             notes: worked.notes.clone(),

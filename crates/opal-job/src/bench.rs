@@ -4,6 +4,7 @@
 use crate::ask::Ask;
 use crate::error::JobError;
 use crate::job::Job;
+use crate::parting::withdrawn;
 use crate::ports::{Ports, StoreError, StoreFault};
 use crate::records::{EvidenceFile, Imported, NewEvent, NewRun, StoneNo, StoneRecord, fingerprint};
 use crate::settings::Settings;
@@ -143,12 +144,21 @@ impl Bench {
             })
     }
 
-    /// All stones, by number.
+    /// All stones, by number; a piece whose cut was undone is none.
     ///
     /// # Errors
     /// The store fails.
     pub fn stones(&self) -> Result<Vec<StoneRecord>, JobError> {
-        Ok(self.ports.store.stones()?)
+        let store = &self.ports.store;
+        let mut stones = store.stones()?;
+        let mut gone = Vec::new();
+        for stone in &stones {
+            if withdrawn(&store.events(stone.no)?) {
+                gone.push(stone.no);
+            }
+        }
+        stones.retain(|stone| !gone.contains(&stone.no));
+        Ok(stones)
     }
 
     /// The number of the stone of this name or number.

@@ -17,6 +17,7 @@ mod held_insides;
 mod job;
 mod ledger;
 mod look;
+mod parting;
 mod photo;
 pub mod ports;
 mod records;
@@ -42,14 +43,15 @@ pub use ledger::{
     slips_from_text,
 };
 pub use look::{LookDraws, brightness_key, variety_key};
+pub use parting::{PartShare, Parted, ShareRule};
 pub use photo::{PHOTO_BYTES_MAX, PHOTOS_MAX, Photo, PhotoRecord};
 pub use ports::{
     Clock, CounterStore, EvidenceReader, LedgerStore, NoProgress, Ports, PriceReader, Progress,
     Stage, Store, StoreError, StoreFault,
 };
 pub use records::{
-    EventRecord, EvidenceFile, EvidenceRecord, Imported, MeshFile, NewEvent, NewRun, RunRecord,
-    StoneNo, StoneRecord, Syntax, fingerprint,
+    EventRecord, EvidenceFile, EvidenceRecord, Happening, Imported, MeshFile, NewEvent, NewRun,
+    NewStone, RunRecord, StoneNo, StoneRecord, Syntax, fingerprint, sha256,
 };
 pub use settings::Settings;
 pub use stone_file::{FORMAT as STONE_FILE_FORMAT, StoneFile};

@@ -3,8 +3,8 @@
 use crate::ledger::{Appended, KeptEntry};
 use crate::photo::{Photo, PhotoRecord};
 use crate::records::{
-    EventRecord, EvidenceFile, EvidenceRecord, Imported, NewEvent, NewRun, RunRecord, StoneNo,
-    StoneRecord,
+    EventRecord, EvidenceFile, EvidenceRecord, Happening, Imported, NewEvent, NewRun, RunRecord,
+    StoneNo, StoneRecord,
 };
 use crate::settings::Settings;
 use crate::stone_file::StoneFile;
@@ -35,6 +35,9 @@ pub trait EvidenceReader: Send + Sync {
     /// # Errors
     /// Everything that is wrong with it.
     fn read(&self, file: &EvidenceFile) -> Result<Evidence, Faults>;
+
+    /// A file that reads back to these facts, the mesh beside it.
+    fn written(&self, evidence: &Evidence) -> EvidenceFile;
 }
 
 /// Reads price files.
@@ -238,6 +241,18 @@ pub trait Store: CounterStore + LedgerStore {
     /// # Errors
     /// No such stone; the file fails.
     fn add_event(&self, no: StoneNo, event: &NewEvent, now: Timestamp) -> Result<(), StoreError>;
+
+    /// Puts on record all of what happened, or nothing; gives the numbers of the
+    /// new stones.
+    ///
+    /// # Errors
+    /// No such stone; a stone of a new one's name stands there already; the file
+    /// fails.
+    fn add_happening(
+        &self,
+        happening: &Happening,
+        now: Timestamp,
+    ) -> Result<Vec<StoneNo>, StoreError>;
 
     /// All events of a stone, oldest first.
     ///

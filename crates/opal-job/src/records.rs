@@ -165,6 +165,28 @@ pub struct EventRecord {
     pub event: NewEvent,
 }
 
+/// One thing that happened with all that goes on record of it.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Happening {
+    /// Events of stones that stand in the store.
+    pub events: Vec<(StoneNo, NewEvent)>,
+    /// Stones that came of it.
+    pub stones: Vec<NewStone>,
+}
+
+/// A stone that came of another.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub struct NewStone {
+    /// What it is called.
+    pub name: String,
+    /// True when it came of the invented example.
+    pub invented: bool,
+    /// What is known of it.
+    pub file: EvidenceFile,
+    /// Its first events.
+    pub events: Vec<NewEvent>,
+}
+
 /// What an import did.
 #[derive(Clone, Debug, Eq, PartialEq)]
 pub enum Imported {
@@ -176,7 +198,8 @@ pub enum Imported {
 
 /// SHA-256 (FIPS 180-4) of bytes alone, as `sha256sum` prints it.
 #[must_use]
-pub(crate) fn sha256(bytes: &[u8]) -> String {
+#[must_use]
+pub fn sha256(bytes: &[u8]) -> String {
     hexadecimal(&Sha256::digest(bytes))
 }
 
@@ -195,6 +218,11 @@ mod tests {
         assert_eq!(
             fingerprint(&[b""]),
             "af5570f5a1810b7af78caf4bc70a660f0df51e42baf91d4de5b2328de0e83dfc"
+        );
+        // FIPS 180-4, the example of one block.
+        assert_eq!(
+            sha256(b"abc"),
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
         );
         assert_ne!(fingerprint(&[b"ab", b"c"]), fingerprint(&[b"a", b"bc"]));
     }

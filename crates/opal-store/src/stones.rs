@@ -4,9 +4,9 @@ use crate::counter;
 use crate::open::SqliteStore;
 use crate::rows;
 use opal_job::{
-    CounterStore as _, EventRecord, EvidenceFile, EvidenceRecord, Imported, MeshFile, NewEvent,
-    NewRun, RunRecord, StoneFile, StoneNo, StoneRecord, Store, StoreError, StoreFault, Syntax,
-    Timestamp, fingerprint,
+    CounterStore as _, EventRecord, EvidenceFile, EvidenceRecord, Happening, Imported, MeshFile,
+    NewEvent, NewRun, RunRecord, StoneFile, StoneNo, StoneRecord, Store, StoreError, StoreFault,
+    Syntax, Timestamp, fingerprint,
 };
 use rusqlite::{Connection, OptionalExtension as _, Transaction, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
@@ -215,6 +215,31 @@ fn events_of(connection: &Connection, no: StoneNo) -> rusqlite::Result<Vec<Event
         .collect()
 }
 
+fn insert_stone(
+    connection: &Connection,
+    name: &str,
+    invented: bool,
+    file: &EvidenceFile,
+    now: Timestamp,
+) -> Result<StoneNo, Stop> {
+    let moment = now.to_string();
+    // The mark is made of what the stone was at birth: two stores never
+    // give the same one to two stones, and no randomness is needed.
+    let mark = fingerprint(&[
+        name.as_bytes(),
+        moment.as_bytes(),
+        file.fingerprint().as_bytes(),
+    ]);
+    refuse_taken_name(connection, name)?;
+    connection.execute(
+        "INSERT INTO stone (mark, name, taken_in, invented) VALUES (?1, ?2, ?3, ?4)",
+        params![&mark[..32], name, moment, invented],
+    )?;
+    let no = StoneNo(connection.last_insert_rowid());
+    insert_evidence(connection, no, 1, file, now)?;
+    Ok(no)
+}
+
 impl Store for SqliteStore {
     fn add_stone(
         &self,
@@ -223,24 +248,7 @@ impl Store for SqliteStore {
         file: &EvidenceFile,
         now: Timestamp,
     ) -> Result<StoneNo, StoreError> {
-        let moment = now.to_string();
-        // The mark is made of what the stone was at birth: two stores never
-        // give the same one to two stones, and no randomness is needed.
-        let mark = fingerprint(&[
-            name.as_bytes(),
-            moment.as_bytes(),
-            file.fingerprint().as_bytes(),
-        ]);
-        self.write(|transaction| {
-            refuse_taken_name(transaction, name)?;
-            transaction.execute(
-                "INSERT INTO stone (mark, name, taken_in, invented) VALUES (?1, ?2, ?3, ?4)",
-                params![&mark[..32], name, moment, invented],
-            )?;
-            let no = StoneNo(transaction.last_insert_rowid());
-            insert_evidence(transaction, no, 1, file, now)?;
-            Ok(no)
-        })
+        self.write(|transaction| insert_stone(transaction, name, invented, file, now))
     }
 
     fn add_evidence(
@@ -369,6 +377,28 @@ impl Store for SqliteStore {
         self.write(|transaction| {
             refuse_missing(transaction, no)?;
             Ok(insert_event(transaction, no, event, now)?)
+        })
+    }
+
+    fn add_happening(
+        &self,
+        happening: &Happening,
+        now: Timestamp,
+    ) -> Result<Vec<StoneNo>, StoreError> {
+        self.write(|transaction| {
+            for (no, event) in &happening.events {
+                refuse_missing(transaction, *no)?;
+                insert_event(transaction, *no, event, now)?;
+            }
+            let mut numbers = Vec::with_capacity(happening.stones.len());
+            for stone in &happening.stones {
+                let no = insert_stone(transaction, &stone.name, stone.invented, &stone.file, now)?;
+                for event in &stone.events {
+                    insert_event(transaction, no, event, now)?;
+                }
+                numbers.push(no);
+            }
+            Ok(numbers)
         })
     }
 

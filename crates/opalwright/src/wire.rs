@@ -3,7 +3,7 @@
 use crate::args::Args;
 use crate::exit::Failure;
 use crate::place::default_store;
-use opal_evidence::{Evidence, Fault, Faults};
+use opal_evidence::{Evidence, Fault, Faults, Shape};
 use opal_files::{Attachments, BenchOverrides, Prices};
 use opal_job::{
     Bench, Clock, EvidenceFile, EvidenceReader, MeshFile, Ports, PriceReader, Settings, Store,
@@ -73,6 +73,22 @@ impl EvidenceReader for Reader {
             format!("{}{ending}", file.file_name)
         };
         opal_files::read_evidence(&name, file.text.as_bytes(), &TakenIn(&file.meshes))
+    }
+
+    fn written(&self, evidence: &Evidence) -> EvidenceFile {
+        let meshes = match &evidence.shape {
+            Shape::Scan(scan) => vec![MeshFile {
+                name: scan.source.clone(),
+                bytes: opal_files::mesh::ply_bytes(&scan.mesh),
+            }],
+            _ => Vec::new(),
+        };
+        EvidenceFile {
+            file_name: "evidence.toml".to_owned(),
+            syntax: Syntax::Toml,
+            text: opal_files::evidence_to_toml(evidence),
+            meshes,
+        }
     }
 }
 

@@ -78,3 +78,96 @@ fn what_cannot_have_happened_is_refused_and_not_stored() {
     let log = answer(&store, &["log", "1", "list"]);
     assert_eq!(log["events"].as_array().map(Vec::len), Some(0));
 }
+
+fn refused(store: &Path, args: &[&str]) -> String {
+    let output = opalwright(store).args(args).output().expect("runs");
+    assert_eq!(output.status.code(), Some(3), "{args:?}");
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+#[test]
+fn what_was_sawn_off_is_a_stone_of_its_own_until_the_cut_is_undone() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let store = folder.path().join("stones.db");
+    let piece = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/bench.toml");
+    answer(&store, &["take-in", piece]);
+    let cut = ["sawn", "--point", "0,0,2.6", "--normal", "0,0,-1"];
+    let sawn = [
+        &["log", "1"],
+        &cut[..],
+        &["--kerf", "0.5", "--offcut", "bottom slice"],
+    ]
+    .concat();
+    let log = answer(&store, &sawn);
+    let offcut = &log["offcuts"][0];
+    let (weight, share) = (&offcut["weight_ct"], &offcut["share_of_cost"]);
+    let share = share.as_f64().expect("a share");
+    // All of the colour stayed, so less than its part of the weight went with it.
+    let by_weight = weight.as_f64().expect("a weight") / 14.5;
+    assert!((0.0..by_weight).contains(&share), "{share} {by_weight}");
+
+    let shown = answer(&store, &["show", "bottom slice"]);
+    assert_eq!(shown["piece"], "bottom slice");
+    let stones = || answer(&store, &["show"])["stones"].as_array().map(Vec::len);
+    assert_eq!(stones(), Some(2));
+    // Its name is taken, and it is worked like any stone.
+    let again = [&["log", "1"], &cut[..], &["--offcut", "bottom slice"]].concat();
+    assert!(
+        !opalwright(&store)
+            .args(&again)
+            .output()
+            .expect("runs")
+            .status
+            .success()
+    );
+    answer(&store, &["log", "bottom slice", "weighed", "3.1"]);
+    let said = refused(&store, &["log", "1", "undo", "1"]);
+    assert!(said.contains("worked since"), "{said}");
+    answer(&store, &["log", "bottom slice", "undo", "1"]);
+
+    let undone = answer(&store, &["log", "1", "undo", "1"]);
+    assert_eq!(undone["offcuts"].as_array().map(Vec::len), Some(0));
+    assert_eq!(stones(), Some(1));
+    let said = refused(&store, &["log", "bottom slice", "weighed", "3.1"]);
+    assert!(said.contains("was undone"), "{said}");
+    // Undoing that puts the piece back, with the share that it had.
+    let back = answer(&store, &["log", "1", "undo", "2"]);
+    assert_eq!(back["offcuts"][0]["share_of_cost"].as_f64(), Some(share));
+    assert_eq!(stones(), Some(2));
+}
+
+#[test]
+fn a_break_and_a_photo_are_kept_with_their_particulars() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let store = folder.path().join("stones.db");
+    let piece = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/bench.toml");
+    let before = answer(&store, &["take-in", piece]);
+    assert_eq!(before["piece"], "Lantern 6 (invented)");
+    let photo = folder.path().join("face.jpg");
+    std::fs::write(&photo, b"abc").expect("written");
+    let log = answer(
+        &store,
+        &["log", "1", "photo", photo.to_str().expect("text")],
+    );
+    // FIPS 180-4, the example of one block.
+    assert_eq!(
+        log["events"][0]["event"]["sha256"],
+        "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    );
+    let missing = folder.path().join("none.jpg");
+    let output = opalwright(&store)
+        .args(["log", "1", "photo", missing.to_str().expect("text")])
+        .output()
+        .expect("runs");
+    assert_eq!(output.status.code(), Some(2));
+    let broken = [
+        "log", "1", "broken", "--point", "12,0,0", "--normal", "1,0,0",
+    ];
+    let log = answer(&store, &[&broken[..], &["--other", "corner"]].concat());
+    let (left, corner) = (&log["weight_ct"], &log["offcuts"][0]["weight_ct"]);
+    let sum = left.as_f64().expect("ct") + corner.as_f64().expect("ct");
+    // A break takes nothing: by hand, the parts weigh what the whole did, to the
+    // column of nodes on the plane.
+    assert!((sum - 14.5).abs() < 0.03 * 14.5, "{sum}");
+    assert_eq!(answer(&store, &["show", "corner"])["piece"], "corner");
+}

@@ -59,8 +59,10 @@ pub struct OffcutDoc {
     pub name: String,
     /// What it weighs, ct, by volume.
     pub weight_ct: f64,
-    /// Its share of what the piece cost, by what each part would fetch unworked.
-    pub share_of_cost: f64,
+    /// Its share of what the piece cost, by what each part was expected to bring
+    /// when it came off; left out where it was not parted in a store.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub share_of_cost: Option<f64>,
 }
 
 /// What to do next.

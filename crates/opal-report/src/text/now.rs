@@ -22,12 +22,12 @@ pub fn log(doc: &LogDoc) -> String {
         out += &format!("{:>4}  {}{undone}\n", event.number, event.words);
     }
     for offcut in &doc.offcuts {
+        let share = offcut.share_of_cost.map_or(String::new(), |share| {
+            format!(", {:.0} % of the cost", 100.0 * share)
+        });
         out += &format!(
-            "Came off at event {}: {}, about {:.2} ct, {:.0} % of the cost.\n",
-            offcut.event,
-            offcut.name,
-            offcut.weight_ct,
-            100.0 * offcut.share_of_cost
+            "Came off at event {}: {}, about {:.2} ct{share}. It is a stone of its own: weigh it.\n",
+            offcut.event, offcut.name, offcut.weight_ct
         );
     }
     for note in &doc.notes {

@@ -11,6 +11,7 @@ use opal_geom::CutPlane;
 use opal_job::{Ask, AtTheBench};
 use opal_stone::Spot;
 use opal_units::{Angle, Area, Length, Mass};
+use std::path::PathBuf;
 
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Log {
@@ -165,8 +166,8 @@ enum What {
     },
     /// A photo was taken.
     Photo {
-        /// Its file.
-        file: String,
+        /// Its file; the fingerprint of what it holds now is kept with its name.
+        file: PathBuf,
     },
     /// Anything worth keeping.
     Note {
@@ -175,8 +176,32 @@ enum What {
     },
     /// It was dropped.
     Dropped,
-    /// It broke into pieces that need looking over anew.
-    Broken,
+    /// It broke: along a plane, or into pieces that need looking over anew.
+    Broken {
+        /// A point of the break: x,y,z in mm.
+        #[arg(
+            long,
+            value_name = "X,Y,Z",
+            value_delimiter = ',',
+            num_args = 1,
+            requires = "normal",
+            allow_hyphen_values = true
+        )]
+        point: Vec<f64>,
+        /// Which way the piece lies that broke off: x,y,z.
+        #[arg(
+            long,
+            value_name = "X,Y,Z",
+            value_delimiter = ',',
+            num_args = 1,
+            requires = "point",
+            allow_hyphen_values = true
+        )]
+        normal: Vec<f64>,
+        /// Keep what broke off, under this name.
+        #[arg(long, value_name = "NAME", requires = "point")]
+        other: Option<String>,
+    },
     /// An earlier event was a mistake.
     Undo {
         /// Its number, as `list` shows it.
@@ -329,15 +354,31 @@ fn event(what: &What) -> Result<Event, Failure> {
             to: to.clone(),
             minutes_on_the_last: *minutes,
         },
-        What::Photo { file } => Event::Photo {
-            file: file.clone(),
-            sha256: None,
-        },
+        What::Photo { file } => {
+            let bytes = std::fs::read(file).map_err(|error| {
+                Failure::user(format!("{} cannot be read: {error}", file.display()))
+            })?;
+            Event::Photo {
+                file: file.display().to_string(),
+                sha256: Some(opal_job::sha256(&bytes)),
+            }
+        }
         What::Note { text } => Event::Note(text.clone()),
         What::Dropped => Event::Dropped,
-        What::Broken => Event::Broken {
-            along: None,
-            other: None,
+        What::Broken {
+            point,
+            normal,
+            other,
+        } => Event::Broken {
+            along: if point.is_empty() {
+                None
+            } else {
+                Some(CutPlane {
+                    point_mm: numbers("--point", point)?,
+                    normal: numbers("--normal", normal)?,
+                })
+            },
+            other: other.clone(),
         },
         What::Undo { event } => Event::Undone { event: *event },
     })

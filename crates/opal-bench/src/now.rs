@@ -2,7 +2,7 @@
 
 use crate::facing::{Facing, FacingAsk, FacingError, FacingWalk, kept_whole};
 use crate::rule::RIDGE;
-use crate::{Stage, Worked};
+use crate::{Stage, Stint, Worked};
 use opal_decide::choose;
 use opal_evidence::ExposureKind;
 use opal_finish::Wheel;
@@ -130,13 +130,13 @@ const RUIN_SHARE: f64 = 0.5;
 /// Depths that are offered, mm.
 const OFFERED_MM: [f64; 3] = [0.1, 0.2, 0.5];
 
-/// The wheels after what the log says each of them did.
+/// The wheels after what was done at each of them.
 #[must_use]
-pub fn taught(wheels: &[Wheel], worked: &Worked) -> Vec<Wheel> {
+pub fn taught(wheels: &[Wheel], stints: &[Stint]) -> Vec<Wheel> {
     wheels
         .iter()
         .map(|wheel| {
-            let own = worked.stints.iter().filter(|s| same(&s.wheel, &wheel.name));
+            let own = stints.iter().filter(|s| same(&s.wheel, &wheel.name));
             own.fold(wheel.clone(), |wheel, stint| {
                 wheel.after_stint(stint.removed.max(Volume::ZERO), stint.minutes)
             })

@@ -255,13 +255,14 @@ impl Worked {
                 point_mm: std::array::from_fn(|d| point[d] + kerf.mm() * normal[d] / size),
                 normal: normal.map(|v| -v),
             };
-            if let Some(stone) = self.stone.sawn(&beyond) {
-                self.offcuts.push(Offcut {
-                    event: no,
-                    name: name.to_owned(),
-                    stone,
-                });
-            }
+            let Some(stone) = self.stone.sawn(&beyond) else {
+                return Err(Fault::new("offcut", name, "nothing comes off on that side"));
+            };
+            self.offcuts.push(Offcut {
+                event: no,
+                name: name.to_owned(),
+                stone,
+            });
         }
         self.stone = kept;
         self.ridden = ridden;

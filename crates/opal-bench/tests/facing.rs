@@ -79,6 +79,69 @@ fn a_speck_is_chased_only_where_the_edge_shows_enough_colour() {
     assert!(depth(2) > depth(0) + 0.2, "{} {}", depth(2), depth(0));
 }
 
+/// Dynamic programming, exactly, on a stone of eight insides: the bar at one of
+/// two heights, of one of two thicknesses, with a speck or without. While potch
+/// covers the face nothing tells them apart; once colour shows, height, edge and
+/// speck do. The walk is learnt by regression on shares of the face, so it may
+/// lose a little of that; it never finds more.
+#[test]
+fn dynamic_programming_on_a_small_stone() {
+    let (_, stone) = slab();
+    let speck = Speck {
+        kind: opal_evidence::SpeckKind::Sand,
+        at_mm: [12.0, 9.0, 0.0],
+        radius_mm: 0.28,
+    };
+    let (mut bars, mut specks) = (Vec::new(), Vec::new());
+    for i in 0..160 {
+        // Pairs of the same inside, so that both halves hold them all.
+        let kind = i / 2 % 8;
+        let top = if kind & 1 == 0 { 6.02 } else { 5.42 };
+        let thickness = if kind & 2 == 0 { 0.65 } else { 1.35 };
+        bars.push((top, thickness));
+        let at_mm = [12.0, 9.0, top - 0.3];
+        specks.push(if kind & 4 == 0 {
+            Vec::new()
+        } else {
+            vec![Speck { at_mm, ..speck }]
+        });
+    }
+    let interiors = flat(&stone, &bars, &specks);
+    let (cut, rules) = (cut(), BenchRules::default());
+    let walk = FacingWalk::new(ask(&stone, &interiors, &cut, &rules)).expect("a bar");
+    let facing = walk.facing().expect("numbers");
+    let stop = |i: usize, k: usize| facing.steps[k].worth.values()[2 * i];
+    let last = facing.steps.len() - 1;
+    // Shown: some clean face was there at this depth or above it.
+    let shown = |i: usize, k: usize| (0..=k).any(|k| stop(i, k) > 0.0);
+    // Known inside: the best of stopping and going on.
+    let known = |i: usize, k: usize| (k..=last).map(|k| stop(i, k)).fold(f64::MIN, f64::max);
+    // Sum over the insides that are still covered at step k.
+    let mut covered = 0.0;
+    for k in (0..=last).rev() {
+        let hidden: Vec<usize> = (0..8).filter(|&i| !shown(i, k)).collect();
+        let stopping: f64 = hidden.iter().map(|&i| stop(i, k)).sum();
+        let going_on = if k == last {
+            f64::MIN
+        } else {
+            let found = hidden.iter().filter(|&&i| shown(i, k + 1));
+            covered + found.map(|&i| known(i, k + 1)).sum::<f64>()
+        };
+        covered = if hidden.is_empty() {
+            0.0
+        } else {
+            stopping.max(going_on)
+        };
+    }
+    let at_once: f64 = (0..8).filter(|&i| shown(i, 0)).map(|i| known(i, 0)).sum();
+    let exact = (covered + at_once) / 8.0;
+    let advised = facing.advised.mean();
+    assert!(
+        advised <= exact + 1e-9 && advised > 0.97 * exact,
+        "{advised} {exact}"
+    );
+}
+
 /// No rule that looks only at what shows beats seeing inside, in any inside;
 /// and what was learnt on one half is applied to the other.
 #[test]

@@ -63,9 +63,11 @@ fn what_was_seen_of_the_whole_speaks_of_the_slice_as_far_as_it_can() {
     );
     assert_eq!(slice.piece.name, "slice");
     assert!(slice.piece.weight.is_none());
-    let Shape::Scan(scan) = &slice.shape else {
-        panic!("a mesh");
-    };
+    let scan = match &slice.shape {
+        Shape::Scan(scan) => Some(scan),
+        _ => None,
+    }
+    .expect("a mesh");
     // The mesh runs through the nodes: it holds less than the layers by about
     // half a cell all round.
     let share = scan.mesh.volume_mm3() / offcut.stone.layered_volume().mm3();

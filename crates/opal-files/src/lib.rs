@@ -7,6 +7,7 @@ mod prices;
 mod readings;
 mod rows;
 mod table;
+mod wheels;
 
 pub use evidence::{
     Attachments, EVIDENCE_FORMAT, Folder, NoAttachments, evidence_schema, evidence_to_json,
@@ -21,5 +22,6 @@ pub use readings::{
 };
 pub use rows::{TableRow, read_table};
 pub use table::table_to_csv;
+pub use wheels::{WHEELS_FORMAT, read_wheels, wheels_schema};
 
 pub mod mesh;

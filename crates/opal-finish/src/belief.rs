@@ -59,6 +59,16 @@ impl LogBelief {
         self.at_sd(normal_quantile(p))
     }
 
+    /// The chance that the true value lies below `x`.
+    #[must_use]
+    pub fn chance_below(&self, x: f64) -> f64 {
+        if x <= 0.0 {
+            return 0.0;
+        }
+        let z = libm::log(x / self.median) / self.log_sd;
+        0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
+    }
+
     /// Standard deviation of the logarithm.
     #[must_use]
     pub fn log_sd(&self) -> f64 {
@@ -136,6 +146,16 @@ mod tests {
         assert!((normal_quantile(0.95) - 1.644_853_626_951).abs() < 1e-9);
         assert!((normal_quantile(0.975) - 1.959_963_984_540).abs() < 1e-9);
         assert!(normal_quantile(0.5).abs() < 1e-12);
+    }
+
+    /// Nine in ten lie within the factor: one in twenty below it and above it.
+    #[test]
+    fn chances_and_quantiles_are_inverse() {
+        let belief = LogBelief::new(150.0, 3.0, 2.0).expect("positive");
+        assert!((belief.chance_below(50.0) - 0.05).abs() < 1e-9);
+        assert!((belief.chance_below(150.0) - 0.5).abs() < 1e-12);
+        assert!((belief.chance_below(belief.quantile(0.8)) - 0.8).abs() < 1e-9);
+        assert_eq!(belief.chance_below(-1.0), 0.0);
     }
 
     #[test]

@@ -11,10 +11,12 @@ mod drying;
 mod saw_or_grind;
 mod schedule;
 mod wheel;
+mod wheel_set;
 
 pub use belief::LogBelief;
 pub use damage::{damage_belief, damage_bounds};
-pub use drying::{Drying, DryingError, Weighing};
+pub use drying::{Drying, DryingError, DryingSpread, Weighing};
 pub use saw_or_grind::{SawOrGrind, SawSide};
 pub use schedule::{HandOver, Schedule, ScheduleAsk, ScheduleError};
-pub use wheel::{Grain, GritScale, Wheel, usual_wheels};
+pub use wheel::{Grain, GritScale, STINT_FACTOR, Wear, Wheel, usual_wheels};
+pub use wheel_set::{Saw, WheelSet};

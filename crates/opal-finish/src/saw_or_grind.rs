@@ -1,5 +1,6 @@
 //! Is it quicker to saw barren stock off, or to grind it away?
 
+use crate::LogBelief;
 use opal_units::{Area, Length};
 
 /// What the saw costs.
@@ -81,6 +82,36 @@ impl SawOrGrind {
         })
     }
 
+    /// The chance that sawing is the cheaper, when the wheel's rate is known as
+    /// well as `rate` says, and the break-even at 5 %, 50 % and 95 % of it.
+    /// `None` when a rate or the wage is not positive.
+    #[must_use]
+    pub fn with_doubt(
+        thickness: Length,
+        area: Area,
+        rate: LogBelief,
+        saw: SawSide,
+        wage_per_min: f64,
+        offcut_worth: f64,
+    ) -> Option<(Self, f64, [Length; 3])> {
+        let at = |rate: f64| Self::compare(thickness, area, rate, saw, wage_per_min, offcut_worth);
+        let middle = at(rate.median())?;
+        // Grinding costs as much as sawing at this rate.
+        let even = if middle.saw_cost > 0.0 {
+            (area * thickness).mm3() * wage_per_min / middle.saw_cost
+        } else {
+            f64::INFINITY
+        };
+        let chance = if even.is_finite() {
+            rate.chance_below(even)
+        } else {
+            1.0
+        };
+        let [low, high] = [at(rate.quantile(0.05))?, at(rate.quantile(0.95))?];
+        let depths = [low.break_even, middle.break_even, high.break_even];
+        Some((middle, chance, depths))
+    }
+
     /// True when sawing is the cheaper.
     #[must_use]
     pub fn saw(&self) -> bool {
@@ -121,6 +152,22 @@ mod tests {
         assert!((even(1.0).break_even.mm() - 520.0 / 150.0).abs() < 1e-12);
         assert!(!even(3.4).saw());
         assert!(even(3.5).saw());
+    }
+
+    /// At the break-even of the middle rate either may be the cheaper; at the
+    /// break-even of the 95 % rate sawing is so in 19 of 20.
+    #[test]
+    fn a_doubtful_rate_makes_a_doubtful_choice() {
+        let rate = LogBelief::new(240.0, 3.0, 2.0).expect("positive");
+        let at = |mm| {
+            let (thickness, area) = (Length::from_mm(mm), Area::from_mm2(600.0));
+            SawOrGrind::with_doubt(thickness, area, rate, saw(), 1.0, 0.0).expect("rates")
+        };
+        let (_, chance, [low, middle, high]) = at(520.0 / 150.0);
+        assert!((chance - 0.5).abs() < 1e-9, "{chance}");
+        assert!((middle.mm() - 520.0 / 150.0).abs() < 1e-12);
+        assert!((high.mm() / middle.mm() - 3.0).abs() < 1e-9 && low < middle);
+        assert!((at(high.mm()).1 - 0.95).abs() < 1e-6);
     }
 
     /// Common practice, no source: on a big piece barren stock is sawn off, not

@@ -2,7 +2,7 @@
 
 use crate::{LogBelief, damage_belief};
 use opal_reference::grit as reference;
-use opal_units::Length;
+use opal_units::{Length, Money, Volume};
 
 /// The scale that a grit number belongs to. The same number means different
 /// sizes on different scales, so a number is never kept without it.
@@ -62,6 +62,23 @@ pub struct Grain {
     pub size: Length,
 }
 
+/// How a wheel is used up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wear {
+    /// What a new one costs.
+    pub price: Money,
+    /// How much stone it takes off before it is worn out.
+    pub lasts: Volume,
+}
+
+impl Wear {
+    /// What taking this much off uses up, major units.
+    #[must_use]
+    pub fn cost(&self, removed: Volume) -> f64 {
+        self.price.major() * removed.mm3() / self.lasts.mm3()
+    }
+}
+
 /// A wheel of the cutter's own.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Wheel {
@@ -78,11 +95,13 @@ pub struct Wheel {
     /// k · pressure · speed, pressure is force over area, and the hand's force is
     /// what stays the same; so depth rate falls as the face grows.
     pub removal_mm3_per_min: LogBelief,
+    /// How it is used up, where the cutter told.
+    pub wear: Option<Wear>,
 }
 
 /// How far one stint's rate scatters around a wheel's true one, nine in ten.
 /// Chosen: because a hand presses now harder, now softer.
-const STINT_FACTOR: f64 = 2.0;
+pub const STINT_FACTOR: f64 = 2.0;
 
 /// A usual set of wheels for opal, coarse to fine, the polishing one last; for
 /// a cutter who has not written down their own yet.
@@ -92,11 +111,7 @@ pub fn usual_wheels() -> Vec<Wheel> {
         .iter()
         .filter_map(|row| {
             let (scale, number) = (&row.grit.0, &row.grit.1);
-            let grain = Grain {
-                scale: GritScale::from_key(scale)?,
-                number: number.clone(),
-                size: Length::from_um(reference::grit(scale, number)?.um),
-            };
+            let grain = Grain::on_scale(GritScale::from_key(scale)?, number)?;
             let rate = LogBelief::new(row.removal_mm3_per_min, row.factor, STINT_FACTOR)?;
             match row.kind.as_str() {
                 "polish" => Some(Wheel::polishing(&row.name, grain, rate)),
@@ -104,6 +119,31 @@ pub fn usual_wheels() -> Vec<Wheel> {
             }
         })
         .collect()
+}
+
+impl Grain {
+    /// The grain behind a number on a scale; `None` where its table has none.
+    #[must_use]
+    pub fn on_scale(scale: GritScale, number: &str) -> Option<Self> {
+        Some(Self {
+            scale,
+            number: number.to_owned(),
+            size: Length::from_um(reference::grit(scale.key()?, number)?.um),
+        })
+    }
+
+    /// What it is sold as, with its scale: a number alone is several sizes.
+    #[must_use]
+    pub fn words(&self) -> String {
+        match self.scale.key() {
+            Some(key) => format!("{} on the scale {key}, {}", self.number, self.size_words()),
+            None => self.size_words(),
+        }
+    }
+
+    fn size_words(&self) -> String {
+        format!("{} µm", self.size.um())
+    }
 }
 
 impl Wheel {
@@ -117,6 +157,7 @@ impl Wheel {
             grain,
             damage_um,
             removal_mm3_per_min,
+            wear: None,
         })
     }
 
@@ -128,6 +169,7 @@ impl Wheel {
             grain,
             damage_um: None,
             removal_mm3_per_min,
+            wear: None,
         }
     }
 
@@ -148,7 +190,7 @@ impl Wheel {
 
     /// The wheel after the log has told of one stint: `removed` stone in `minutes`.
     #[must_use]
-    pub fn after_stint(mut self, removed: opal_units::Volume, minutes: f64) -> Self {
+    pub fn after_stint(mut self, removed: Volume, minutes: f64) -> Self {
         self.removal_mm3_per_min = self.removal_mm3_per_min.after(removed.mm3() / minutes);
         self
     }
@@ -187,7 +229,7 @@ mod tests {
     fn a_stint_teaches() {
         let wheel = usual_wheels().remove(1);
         let before = wheel.removal_mm3_per_min;
-        let after = wheel.after_stint(opal_units::Volume::from_mm3(before.median() * 20.0), 10.0);
+        let after = wheel.after_stint(Volume::from_mm3(before.median() * 20.0), 10.0);
         let now = after.removal_mm3_per_min;
         assert!(now.median() > before.median() && now.median() < 2.0 * before.median());
         assert!(now.log_sd() < before.log_sd());

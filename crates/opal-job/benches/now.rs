@@ -5,9 +5,10 @@
 
 use opal_bench::Event;
 use opal_files::{NoAttachments, example_prices, read_evidence, read_prices};
+use opal_finish::WheelSet;
 use opal_job::{
     Ask, AtTheBench, EvidenceFile, HeldInsides, Opened, PricesInForce, Settings, Syntax, Timestamp,
-    event_from_json,
+    WheelsInForce, event_from_json,
 };
 use opal_plan::BenchRules;
 use serde_json::Value;
@@ -44,6 +45,11 @@ fn main() {
         ..Ask::default()
     };
     let steps: Vec<Value> = serde_json::from_str(SESSION).expect("JSON");
+    let wheels = WheelsInForce {
+        text: None,
+        set: WheelSet::usual(),
+        taught_by: 0,
+    };
     let mut held = HeldInsides::default();
     let mut events: Vec<(Timestamp, Event)> = Vec::new();
     for step in &steps {
@@ -57,7 +63,8 @@ fn main() {
         let start = Instant::now();
         let at = AtTheBench::new(opened.clone(), events.clone(), &ask).expect("stands");
         let read = start.elapsed();
-        at.now(&prices, &ask, &mut held).expect("a ranking");
+        at.now(&prices, &wheels, &ask, &mut held)
+            .expect("a ranking");
         println!(
             "{:>3} {:<16} log {:>6.1} ms, in all {:>7.1} ms",
             events.len(),

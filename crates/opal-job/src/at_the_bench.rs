@@ -1,4 +1,4 @@
-//! The use cases at the bench: log what happened, ask what now, plan the finish.
+//! The use cases at the bench: log what happened, ask what now.
 
 use crate::appraise::BookAppraiser;
 use crate::ask::Ask;
@@ -9,17 +9,15 @@ use crate::held_insides::HeldInsides;
 use crate::parting::{self, Parted, refuse_withdrawn};
 use crate::ports::{StoreError, StoreFault};
 use crate::records::{Happening, StoneRecord, fingerprint};
+use crate::wheels::WheelsInForce;
 use jiff::Timestamp;
-use opal_bench::{Action, Event, Now, NowAsk, Stage, Worked, now, replay, taught};
-use opal_finish::{Schedule, ScheduleAsk, Wheel, usual_wheels};
+use opal_bench::{Action, Event, Now, NowAsk, Stage, Worked, now, replay};
 use opal_plan::{Effort, Plan, PlanOptions};
-use opal_reference::cautions::{self, Step};
 use opal_report::json::{
-    AdviceDoc, DepthDoc, FINISH_FORMAT, FacingDoc, FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc,
-    NOW_FORMAT, NowDoc, OffcutDoc, TurnOfWheelDoc, length_figure, money_figure,
+    AdviceDoc, DepthDoc, FacingDoc, LOG_FORMAT, LogDoc, LoggedDoc, NOW_FORMAT, NowDoc, OffcutDoc,
+    length_figure, money_figure,
 };
 use opal_stone::Stone;
-use opal_units::{Area, Length};
 
 /// A stone that is being worked: as it was taken in, what happened, as it is now.
 #[derive(Clone, Debug)]
@@ -35,22 +33,6 @@ pub struct AtTheBench {
     /// How the cost was parted when pieces came off, oldest first.
     pub partings: Vec<Parted>,
 }
-
-/// What to finish.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct FinishAsk {
-    /// Area of the face.
-    pub face: Area,
-    /// Stock above the wanted face when the first wheel starts.
-    pub stock: Length,
-    /// How surely no wheel's damage is to reach the face.
-    pub confidence: f64,
-    /// Minutes that a change of wheel takes.
-    pub change_minutes: f64,
-}
-
-/// Draws of the minutes. Chosen: quantiles to about a hundredth.
-const N_MINUTES: usize = 2000;
 
 impl Bench {
     /// A stone of the store with all that was logged of it, as it is now.
@@ -107,6 +89,7 @@ impl Bench {
         &self,
         at: &AtTheBench,
         prices: &PricesInForce,
+        wheels: &WheelsInForce,
         ask: &Ask,
     ) -> Result<String, JobError> {
         let mut log = String::new();
@@ -114,7 +97,12 @@ impl Bench {
             log += &event_to_json(event)?.to_string();
         }
         let inputs = self.inputs(&at.opened, prices, ask);
-        Ok(fingerprint(&[inputs.as_bytes(), log.as_bytes()]))
+        let wheels = format!("{wheels:?}");
+        Ok(fingerprint(&[
+            inputs.as_bytes(),
+            log.as_bytes(),
+            wheels.as_bytes(),
+        ]))
     }
 }
 
@@ -221,6 +209,7 @@ impl AtTheBench {
     pub fn now(
         &self,
         prices: &PricesInForce,
+        wheels: &WheelsInForce,
         ask: &Ask,
         held: &mut HeldInsides,
     ) -> Result<(Now, Vec<String>), JobError> {
@@ -249,14 +238,13 @@ impl AtTheBench {
             &options,
         )?;
         let plans: Vec<Plan> = valued.into_iter().map(|valued| valued.plan).collect();
-        let wheels = taught(&usual_wheels(), worked);
         let now = now(&NowAsk {
             worked,
             interiors: &interiors,
             plans: &plans,
             appraiser: &appraiser,
             rules: &settings.rules,
-            wheels: &wheels,
+            wheels: &wheels.set.wheels,
             minute: settings.costs.labour_per_hour / 60.0,
             seed: ask.seed,
         })?;
@@ -275,10 +263,11 @@ impl AtTheBench {
     pub fn now_doc(
         &self,
         prices: &PricesInForce,
+        wheels: &WheelsInForce,
         ask: &Ask,
         held: &mut HeldInsides,
     ) -> Result<NowDoc, JobError> {
-        let (now, notes) = self.now(prices, ask, held)?;
+        let (now, notes) = self.now(prices, wheels, ask, held)?;
         let levels = &ask.levels;
         let cents = |v: f64| (v * 100.0).round() / 100.0 + 0.0;
         let share = |v: f64| (v * 1e4).round() / 1e4;
@@ -343,81 +332,6 @@ impl AtTheBench {
             advice,
             facing,
             notes,
-        })
-    }
-
-    /// The wheels after what this stone's log says of them.
-    #[must_use]
-    pub fn wheels(&self) -> Vec<Wheel> {
-        taught(&usual_wheels(), &self.worked)
-    }
-
-    /// The turns of the wheels for a face, in machine form.
-    ///
-    /// # Errors
-    /// A number out of its range.
-    pub fn finish_doc(&self, what: &FinishAsk, ask: &Ask) -> Result<FinishDoc, JobError> {
-        let wheels = self.wheels();
-        let question = ScheduleAsk {
-            wheels: &wheels,
-            stock: what.stock,
-            face: what.face,
-            confidence: what.confidence,
-            change_minutes: what.change_minutes,
-        };
-        let schedule = Schedule::fastest(&question)?;
-        let minutes = schedule
-            .minutes_spread(&question, ask.seed, N_MINUTES)
-            .ok_or(opal_units::SpreadError::Empty)?;
-        let turns = schedule
-            .turns
-            .iter()
-            .enumerate()
-            .map(|(k, turn)| {
-                let wheel = &wheels[turn.wheel];
-                TurnOfWheelDoc {
-                    wheel: wheel.name.clone(),
-                    grain_um: wheel.grain.size.um(),
-                    from_mm: turn.from.mm(),
-                    to_mm: turn.to.mm(),
-                    minutes: schedule
-                        .turn_minutes(&question, k)
-                        .unwrap_or([turn.minutes; 3]),
-                    look_for: wheel.look_for().to_owned(),
-                }
-            })
-            .collect();
-        let taught_by = self.worked.stints.len();
-        Ok(FinishDoc {
-            format: FINISH_FORMAT.to_owned(),
-            piece: self.worked.evidence.piece.name.clone(),
-            face_mm2: what.face.mm2(),
-            stock_mm: what.stock.mm(),
-            confidence: what.confidence,
-            minutes: length_figure(&minutes, &ask.levels),
-            leave_after_first_mm: schedule.leave_after_first.mm(),
-            turns,
-            cautions: [Step::Grind, Step::Polish]
-                .into_iter()
-                .flat_map(cautions::at)
-                .map(|caution| caution.text.clone())
-                .fold(Vec::new(), |mut seen, text| {
-                    if !seen.contains(&text) {
-                        seen.push(text);
-                    }
-                    seen
-                }),
-            rests_on: vec![
-                "damage depths published for glass, carried over to opal to a factor of two"
-                    .to_owned(),
-                if taught_by == 0 {
-                    "a usual set of wheels and rates; log wheel changes with minutes to make them \
-                     your own"
-                        .to_owned()
-                } else {
-                    format!("the rates that {taught_by} stints of your own log taught")
-                },
-            ],
         })
     }
 }

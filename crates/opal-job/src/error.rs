@@ -48,6 +48,9 @@ pub enum JobError {
     /// The wheels could not be scheduled.
     #[error("the wheels could not be scheduled: {0}")]
     Finish(#[from] opal_finish::ScheduleError),
+    /// The weights do not tell whether it is dry.
+    #[error("the weights do not tell whether it is dry: {0}")]
+    Drying(#[from] opal_finish::DryingError),
     /// The card could not be drawn.
     #[error("the card could not be drawn: {0}")]
     Card(#[from] opal_report::card::CardError),

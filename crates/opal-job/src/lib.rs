@@ -13,6 +13,7 @@ mod counter_numbers;
 mod counter_records;
 mod documents;
 mod error;
+mod finish;
 mod held_insides;
 mod job;
 mod ledger;
@@ -26,16 +27,18 @@ mod settings;
 mod sheet;
 mod step;
 mod stone_file;
+mod wheels;
 
 pub use appraise::BookAppraiser;
 pub use ask::Ask;
-pub use at_the_bench::{AtTheBench, FinishAsk};
+pub use at_the_bench::AtTheBench;
 pub use bench::{Bench, Opened, PricesInForce, TakeIn, VERSION};
 pub use bench_events::{event_from_json, event_to_json};
 pub use counter::{AtTheCounter, CounterNote, CounterStone, wording_doc};
 pub use counter_records::{PrintedCard, ReadingsTaken, Whose};
 pub use documents::{list_doc, record_doc};
 pub use error::JobError;
+pub use finish::{FinishAsk, SawOrGrindAsk, drying_doc, saw_or_grind_doc};
 pub use held_insides::HeldInsides;
 pub use job::{BidAnswer, Job, Plans};
 pub use ledger::{
@@ -47,7 +50,7 @@ pub use parting::{PartShare, Parted, ShareRule};
 pub use photo::{PHOTO_BYTES_MAX, PHOTOS_MAX, Photo, PhotoRecord};
 pub use ports::{
     Clock, CounterStore, EvidenceReader, LedgerStore, NoProgress, Ports, PriceReader, Progress,
-    Stage, Store, StoreError, StoreFault,
+    Stage, Store, StoreError, StoreFault, WheelReader,
 };
 pub use records::{
     EventRecord, EvidenceFile, EvidenceRecord, Happening, Imported, MeshFile, NewEvent, NewRun,
@@ -55,6 +58,7 @@ pub use records::{
 };
 pub use settings::Settings;
 pub use stone_file::{FORMAT as STONE_FILE_FORMAT, StoneFile};
+pub use wheels::WheelsInForce;
 
 pub use opal_report::sheet::Paper;
 

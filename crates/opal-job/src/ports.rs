@@ -12,6 +12,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use opal_evidence::{Evidence, Faults};
+use opal_finish::WheelSet;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use thiserror::Error;
@@ -50,6 +51,15 @@ pub trait PriceReader: Send + Sync {
 
     /// The shipped example, whose prices are invented.
     fn example(&self) -> &str;
+}
+
+/// Reads wheel files.
+pub trait WheelReader: Send + Sync {
+    /// The wheels and the saw of a bench.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it.
+    fn read(&self, file_name: &str, text: &str) -> Result<WheelSet, Faults>;
 }
 
 /// A part of the work that can be watched.
@@ -357,4 +367,6 @@ pub struct Ports {
     pub reader: Arc<dyn EvidenceReader>,
     /// Reads price books.
     pub prices: Arc<dyn PriceReader>,
+    /// Reads wheel files.
+    pub wheels: Arc<dyn WheelReader>,
 }

@@ -198,7 +198,6 @@ pub enum Imported {
 
 /// SHA-256 (FIPS 180-4) of bytes alone, as `sha256sum` prints it.
 #[must_use]
-#[must_use]
 pub fn sha256(bytes: &[u8]) -> String {
     hexadecimal(&Sha256::digest(bytes))
 }

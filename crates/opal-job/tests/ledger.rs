@@ -2,12 +2,14 @@
 
 use opal_evidence::{Evidence, Faults};
 use opal_files::{
-    NoAttachments, example_prices, read_evidence, read_prices, read_table, table_to_csv,
+    NoAttachments, evidence_to_toml, example_prices, read_evidence, read_prices, read_table,
+    read_wheels, table_to_csv,
 };
+use opal_finish::WheelSet;
 use opal_job::{
     Bench, Clock, EvidenceFile, EvidenceReader, JobError, NewRun, Period, Ports, PriceReader,
-    SLIP_COLUMNS, Settings, StoneNo, Syntax, TakeIn, Timestamp, slip_cells, slips_from_rows,
-    slips_from_text,
+    SLIP_COLUMNS, Settings, StoneNo, Syntax, TakeIn, Timestamp, WheelReader, slip_cells,
+    slips_from_rows, slips_from_text,
 };
 use opal_plan::BenchRules;
 use opal_report::json::{LedgerDoc, PartDoc, SlipDoc, SlipSide, SlipWhat, to_text};
@@ -31,6 +33,23 @@ struct Reader;
 impl EvidenceReader for Reader {
     fn read(&self, file: &EvidenceFile) -> Result<Evidence, Faults> {
         read_evidence(&file.file_name, file.text.as_bytes(), &NoAttachments)
+    }
+
+    fn written(&self, evidence: &Evidence) -> EvidenceFile {
+        EvidenceFile {
+            file_name: "evidence.toml".to_owned(),
+            syntax: Syntax::Toml,
+            text: evidence_to_toml(evidence),
+            meshes: Vec::new(),
+        }
+    }
+}
+
+struct WheelFiles;
+
+impl WheelReader for WheelFiles {
+    fn read(&self, name: &str, text: &str) -> Result<WheelSet, Faults> {
+        read_wheels(name, text.as_bytes())
     }
 }
 
@@ -62,6 +81,7 @@ fn bench_with_clock() -> (Bench, Arc<SetClock>) {
         clock: clock.clone(),
         reader: Arc::new(Reader),
         prices: Arc::new(PriceBooks),
+        wheels: Arc::new(WheelFiles),
     });
     (bench, clock)
 }
@@ -407,6 +427,7 @@ fn benches_that_write_at_once_lose_nothing() {
             clock: Arc::new(SetClock(AtomicI64::new(START))),
             reader: Arc::new(Reader),
             prices: Arc::new(PriceBooks),
+            wheels: Arc::new(WheelFiles),
         })
     };
     bench();

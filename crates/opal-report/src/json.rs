@@ -8,6 +8,7 @@ mod bid;
 mod demo;
 mod disclose;
 mod figure;
+mod finish;
 mod identify;
 mod interior;
 mod kept;
@@ -24,6 +25,10 @@ pub use disclose::{
     WordFaultDoc, WordingDoc,
 };
 pub use figure::{Amount, Figure, Quantiles};
+pub use finish::{
+    AreaMinutesDoc, DRYING_FORMAT, DryingDoc, FINISH_FORMAT, FinishDoc, SAW_FORMAT, SawOrGrindDoc,
+    TurnOfWheelDoc,
+};
 pub use identify::{
     BudgetDoc, ContradictionDoc, GroundDoc, IDENTITY_FORMAT, IdentityDoc, NO_CERTIFICATE,
     NextTestDoc, OnFileDoc, ReadingDoc, RefusedTestDoc, ShareDoc, WEIGHING_FORMAT, WeighingDoc,
@@ -36,8 +41,8 @@ pub use ledger::{
     SlipSide, SlipWhat,
 };
 pub use now::{
-    AdviceDoc, DepthDoc, FINISH_FORMAT, FacingDoc, FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc,
-    NOW_FORMAT, NowDoc, OffcutDoc, TurnOfWheelDoc, length_figure, money_figure,
+    AdviceDoc, DepthDoc, FacingDoc, LOG_FORMAT, LogDoc, LoggedDoc, NOW_FORMAT, NowDoc, OffcutDoc,
+    length_figure, money_figure, share_figure,
 };
 pub use plan::{
     CutStoneDoc, PLAN_FORMAT, PlanDoc, RevisionDoc, SawCutDoc, StockDoc, ValueDoc, WayToCutDoc,
@@ -93,6 +98,14 @@ pub fn schemas() -> Vec<(&'static str, String)> {
         (
             "entries-1.schema.json",
             text(schemars::schema_for!(EntriesDoc)),
+        ),
+        (
+            "saw-or-grind-1.schema.json",
+            text(schemars::schema_for!(SawOrGrindDoc)),
+        ),
+        (
+            "drying-1.schema.json",
+            text(schemars::schema_for!(DryingDoc)),
         ),
         (
             "identity-1.schema.json",

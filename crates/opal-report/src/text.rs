@@ -2,6 +2,7 @@
 //! statistics on request.
 
 mod bid;
+mod finish;
 mod identify;
 mod interior;
 mod kept;
@@ -12,11 +13,12 @@ mod show;
 mod spread;
 
 pub use bid::bid;
+pub use finish::{drying, finish, saw_or_grind};
 pub use identify::{PaperKind, identity, on_file_words, papers, weighing, wording};
 pub use interior::interior;
 pub use kept::kept;
 pub use ledger::{entries, held, ledger, recorded};
-pub use now::{finish, log, now};
+pub use now::{log, now};
 pub use plan::{family_words, plans, stone_words};
 pub use show::{list, show};
 pub use spread::{at_most, in_a_hundred, money, spread_bar};

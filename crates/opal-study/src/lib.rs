@@ -6,11 +6,13 @@ mod calibration;
 mod calibration_drawing;
 mod calibration_report;
 mod facing;
+mod facing_report;
 mod invented;
 mod tally;
 
 pub use calibration::{CalibrationOptions, CalibrationReport, Cell, Evidenced, calibration};
 pub use calibration_report::{CALIBRATION_FORMAT, CalibrationDoc, CellDoc, CoverageDoc, TallyDoc};
 pub use facing::{FacingOptions, FacingReport, FacingStudyError, WAYS, facing};
+pub use facing_report::{FacingStudyDoc, STUDY_FACING_FORMAT, WayDoc};
 pub use invented::{InventedStone, invented_stone};
 pub use tally::Tally;

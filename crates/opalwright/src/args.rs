@@ -45,6 +45,12 @@ pub(crate) enum Command {
     Now(crate::commands::now::Now),
     /// Which wheel when, how deep, how long.
     Finish(crate::commands::finish::Finish),
+    /// Show your wheels, or put a new set in force.
+    Wheels(crate::commands::wheels::Wheels),
+    /// Saw a slab of barren stock off, or grind it away: which is the cheaper.
+    SawOrGrind(crate::commands::saw_or_grind::SawOrGrind),
+    /// Is a piece still losing water: wait or cut, from its weights over days.
+    Drying(crate::commands::drying::Drying),
     /// How heavy a finished stone is for its size: in water, or from sizes.
     Weigh(crate::commands::weigh::Weigh),
     /// What a finished stone most likely is, how sure that is, and what to look at next.

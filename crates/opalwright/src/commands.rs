@@ -5,6 +5,7 @@ mod bid;
 mod demo;
 mod demo_bench;
 pub(crate) mod disclose;
+pub(crate) mod drying;
 mod export;
 pub(crate) mod finish;
 pub(crate) mod identify;
@@ -18,12 +19,14 @@ mod output;
 mod plan;
 mod price_book;
 mod restore;
+pub(crate) mod saw_or_grind;
 mod serve;
 mod sheet;
 mod show;
 pub(crate) mod study;
 mod take_in;
 pub(crate) mod weigh;
+pub(crate) mod wheels;
 
 pub(crate) use output::file_stem;
 
@@ -41,6 +44,9 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Command::Log(command) => log::run(args, command),
         Command::Now(command) => now::run(args, command),
         Command::Finish(command) => finish::run(args, command),
+        Command::Wheels(command) => wheels::run(args, command),
+        Command::SawOrGrind(command) => saw_or_grind::run(args, command),
+        Command::Drying(command) => drying::run(args, command),
         Command::Weigh(command) => weigh::run(command),
         Command::Identify(command) => identify::run(args, command),
         Command::Disclose(command) => disclose::run(args, command),

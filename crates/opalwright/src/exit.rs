@@ -161,6 +161,10 @@ impl From<JobError> for Failure {
                 "the rules stand under [bench] in the price book",
             ),
             JobError::Finish(_) => (Kind::User, ""),
+            JobError::Drying(_) => (
+                Kind::User,
+                "weigh it again on another day, or give --weights DAY:CT,DAY:CT,…",
+            ),
             JobError::Now(_) => (
                 Kind::Data,
                 "opalwright log STONE list shows what was logged",

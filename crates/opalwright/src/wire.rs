@@ -5,9 +5,10 @@ use crate::exit::Failure;
 use crate::place::default_store;
 use opal_evidence::{Evidence, Fault, Faults, Shape};
 use opal_files::{Attachments, BenchOverrides, Prices};
+use opal_finish::WheelSet;
 use opal_job::{
     Bench, Clock, EvidenceFile, EvidenceReader, MeshFile, Ports, PriceReader, Settings, Store,
-    Syntax, Timestamp,
+    Syntax, Timestamp, WheelReader,
 };
 use opal_plan::BenchRules;
 use opal_store::SqliteStore;
@@ -112,6 +113,14 @@ impl PriceReader for PriceBooks {
     }
 }
 
+struct WheelFiles;
+
+impl WheelReader for WheelFiles {
+    fn read(&self, file_name: &str, text: &str) -> Result<WheelSet, Faults> {
+        opal_files::read_wheels(file_name, text.as_bytes())
+    }
+}
+
 /// The default bench rules with what the cutter set in their place.
 fn rules(own: &BenchOverrides) -> BenchRules {
     let mut rules = BenchRules::default();
@@ -143,6 +152,7 @@ pub(crate) fn bench_on(store: Arc<dyn Store>) -> Bench {
         clock: Arc::new(SystemClock),
         reader: Arc::new(Reader),
         prices: Arc::new(PriceBooks),
+        wheels: Arc::new(WheelFiles),
     })
 }
 

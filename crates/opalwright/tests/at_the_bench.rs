@@ -111,15 +111,14 @@ fn what_was_sawn_off_is_a_stone_of_its_own_until_the_cut_is_undone() {
     let stones = || answer(&store, &["show"])["stones"].as_array().map(Vec::len);
     assert_eq!(stones(), Some(2));
     // Its name is taken, and it is worked like any stone.
-    let again = [&["log", "1"], &cut[..], &["--offcut", "bottom slice"]].concat();
-    assert!(
-        !opalwright(&store)
-            .args(&again)
-            .output()
-            .expect("runs")
-            .status
-            .success()
-    );
+    let again = |height: &str| {
+        let cut = ["log", "1", "sawn", "--point", height, "--normal", "0,0,-1"];
+        refused_as(&store, &[&cut[..], &["--offcut", "bottom slice"]].concat())
+    };
+    let said = again("0,0,3.6");
+    assert!(said.contains("bottom slice"), "{said}");
+    let said = again("0,0,2.6");
+    assert!(said.contains("nothing comes off"), "{said}");
     answer(&store, &["log", "bottom slice", "weighed", "3.1"]);
     let said = refused(&store, &["log", "1", "undo", "1"]);
     assert!(said.contains("worked since"), "{said}");
@@ -170,4 +169,122 @@ fn a_break_and_a_photo_are_kept_with_their_particulars() {
     // column of nodes on the plane.
     assert!((sum - 14.5).abs() < 0.03 * 14.5, "{sum}");
     assert_eq!(answer(&store, &["show", "corner"])["piece"], "corner");
+}
+
+const WHEELS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/wheels.toml");
+
+#[test]
+fn the_cutters_own_wheels_are_kept_and_taught_by_the_log_of_every_stone() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let store = folder.path().join("stones.db");
+    let piece = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/bench.toml");
+    answer(&store, &["take-in", piece]);
+    let rate = |set: &Value| set["wheels"][1]["removal_mm3_per_min"].clone();
+    let usual = answer(&store, &["wheels"]);
+    assert_eq!(usual["own"], false);
+    let own = answer(&store, &["wheels", WHEELS]);
+    assert_eq!(
+        (&own["own"], &own["wheels"][1]["stints"]),
+        (&Value::Bool(true), &Value::from(0))
+    );
+
+    // Half an hour for what a minute would have done: the wheel is slower than thought.
+    answer(&store, &["log", "1", "wheel", "250 diamond"]);
+    answer(&store, &["log", "1", "ground", "flat", "--depth", "1.0"]);
+    answer(
+        &store,
+        &["log", "1", "wheel", "600 diamond, soft", "--minutes", "30"],
+    );
+    let taught = answer(&store, &["wheels"]);
+    assert_eq!(taught["wheels"][1]["stints"], 1);
+    assert!(rate(&taught)[1].as_f64() < rate(&own)[1].as_f64());
+
+    // Another stone is finished with what this one taught.
+    let second = folder.path().join("second.toml");
+    let text = std::fs::read_to_string(piece)
+        .expect("reads")
+        .replace("Lantern 6", "Lantern 9");
+    std::fs::write(&second, text).expect("written");
+    answer(&store, &["take-in", second.to_str().expect("text")]);
+    let ask = ["finish", "2", "--face", "120", "--stock", "0.4"];
+    let finish = answer(&store, &ask);
+    let turns = finish["turns"].as_array().expect("a list");
+    assert_eq!(turns.last().expect("one")["grit"], "0.5 µm");
+    assert!(finish["wear"].as_f64().is_some_and(|wear| wear > 0.0));
+    assert_eq!(finish["currency"], "AUD");
+    let said = finish["rests_on"].to_string();
+    assert!(said.contains("one stint of your own log"), "{said}");
+    let faces = finish["by_face"].as_array().expect("a list");
+    assert!(
+        faces
+            .windows(2)
+            .all(|p| p[0]["minutes"].as_f64() < p[1]["minutes"].as_f64())
+    );
+    assert!(
+        finish["marks_if_rushed"]
+            .as_f64()
+            .is_some_and(|chance| chance > 0.1)
+    );
+
+    // Once, from a file; a number without its scale is refused.
+    let bare = folder.path().join("bare.toml");
+    let text = std::fs::read_to_string(WHEELS).expect("reads");
+    let text = text.replace(
+        "{ scale = \"lapidary-diamond\", number = \"600\" }",
+        "{ number = \"600\" }",
+    );
+    std::fs::write(&bare, text).expect("written");
+    let bare = bare.to_str().expect("text");
+    let said = refused(&store, &[&ask[..], &["--wheels", bare]].concat());
+    assert!(
+        said.contains("wheel[2].grit.scale") && said.contains("9.3 µm on fepa-f"),
+        "{said}"
+    );
+}
+
+/// Big barren stock is sawn off, a thin skin is ground away, and pressing hard on
+/// the blade makes the cut dearer (common practice, no source).
+#[test]
+fn saw_or_grind_and_wait_or_cut() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let store = folder.path().join("stones.db");
+    let ask = |rest: &[&str]| {
+        answer(
+            &store,
+            &[&["saw-or-grind", "--wheels", WHEELS][..], rest].concat(),
+        )
+    };
+    let thick = ask(&["--thickness", "12", "--area", "2400"]);
+    assert_eq!(thick["advice"], "saw");
+    assert!(thick["chance_saw_cheaper"].as_f64() > Some(0.9));
+    let thin = ask(&["--thickness", "0.3", "--area", "120"]);
+    assert_eq!(thin["advice"], "grind");
+    let pressed = ask(&["--thickness", "12", "--area", "2400", "--pressure", "3"]);
+    assert!(pressed["saw_cost"].as_f64() > thick["saw_cost"].as_f64());
+    let said = refused_as(&store, &["saw-or-grind", "--thickness", "0", "--area", "9"]);
+    assert!(said.contains("above 0"), "{said}");
+
+    let wait = answer(
+        &store,
+        &["drying", "--weights", "0:400,7:395.1,14:392.8,21:391.6"],
+    );
+    assert_eq!(wait["advice"], "wait");
+    assert!(wait["wait_days"]["0.5"].as_f64() > Some(7.0));
+    let dry = answer(
+        &store,
+        &[
+            "drying",
+            "--weights",
+            "0:400,7:399.95,14:399.93,21:399.92,28:399.92",
+        ],
+    );
+    assert_eq!(dry["advice"], "cut");
+    let said = refused_as(&store, &["drying", "--weights", "0:400,7:395"]);
+    assert!(said.contains("at least 3"), "{said}");
+}
+
+fn refused_as(store: &Path, args: &[&str]) -> String {
+    let output = opalwright(store).args(args).output().expect("runs");
+    assert!(!output.status.success(), "{args:?}");
+    String::from_utf8_lossy(&output.stderr).into_owned()
 }

@@ -1,4 +1,4 @@
-//! `opalwright-log/1`, `opalwright-now/1` and `opalwright-finish/1`: the bench.
+//! `opalwright-log/1` and `opalwright-now/1`: the bench.
 
 use super::figure::{Digits, Figure};
 use opal_units::Draws;
@@ -9,8 +9,6 @@ use serde::Serialize;
 pub const LOG_FORMAT: &str = "opalwright-log/1";
 /// The name of the format, with its version.
 pub const NOW_FORMAT: &str = "opalwright-now/1";
-/// The name of the format, with its version.
-pub const FINISH_FORMAT: &str = "opalwright-finish/1";
 
 /// What happened to a stone at the bench, and what it is now.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
@@ -154,49 +152,6 @@ pub struct DepthDoc {
     pub through: f64,
 }
 
-/// The turns of the wheels for one face.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
-#[schemars(title = "opalwright-finish/1")]
-pub struct FinishDoc {
-    /// `opalwright-finish/1`.
-    pub format: String,
-    /// What the cutter calls the piece.
-    pub piece: String,
-    /// Area of the face, mm².
-    pub face_mm2: f64,
-    /// Stock above the wanted face at the start, mm.
-    pub stock_mm: f64,
-    /// How surely no wheel's damage is to reach the face.
-    pub confidence: f64,
-    /// Minutes in all, with changes.
-    pub minutes: Figure,
-    /// What must still lie above the wanted face when the first wheel stops, mm.
-    pub leave_after_first_mm: f64,
-    /// The turns, coarse to fine.
-    pub turns: Vec<TurnOfWheelDoc>,
-    /// Usual cautions for the work.
-    pub cautions: Vec<String>,
-    /// What it rests on.
-    pub rests_on: Vec<String>,
-}
-
-/// One wheel's turn.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
-pub struct TurnOfWheelDoc {
-    /// What the cutter calls it.
-    pub wheel: String,
-    /// Its grain, µm.
-    pub grain_um: f64,
-    /// Stock above the wanted face when it starts, mm.
-    pub from_mm: f64,
-    /// Stock above the wanted face at which it hands over, mm.
-    pub to_mm: f64,
-    /// Minutes: 5 %, 50 % and 95 %.
-    pub minutes: [f64; 3],
-    /// What must be seen before the next wheel.
-    pub look_for: String,
-}
-
 /// Money with its spread, in machine form.
 #[must_use]
 pub fn money_figure(draws: &Draws, levels: &[f64]) -> Figure {
@@ -207,4 +162,10 @@ pub fn money_figure(draws: &Draws, levels: &[f64]) -> Figure {
 #[must_use]
 pub fn length_figure(draws: &Draws, levels: &[f64]) -> Figure {
     Figure::of(draws, levels, Digits::Length)
+}
+
+/// Shares with their spread, in machine form.
+#[must_use]
+pub fn share_figure(draws: &Draws, levels: &[f64]) -> Figure {
+    Figure::of(draws, levels, Digits::Share)
 }

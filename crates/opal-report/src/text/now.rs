@@ -1,7 +1,7 @@
 //! The bench in plain words.
 
 use super::spread::{in_a_hundred, money};
-use crate::json::{FinishDoc, LogDoc, NowDoc};
+use crate::json::{LogDoc, NowDoc};
 use opal_units::Currency;
 
 /// What happened, and what the stone is now.
@@ -95,39 +95,6 @@ pub fn now(doc: &NowDoc, currency: Currency) -> String {
     }
     for note in &doc.notes {
         out += &format!("Note: {note}\n");
-    }
-    out
-}
-
-/// The turns of the wheels.
-#[must_use]
-pub fn finish(doc: &FinishDoc) -> String {
-    let mut out = format!(
-        "{}: a face of {:.0} mm², {:.2} mm above the wanted surface.\nLeave {:.2} mm when the \
-         first wheel stops.\n",
-        doc.piece, doc.face_mm2, doc.stock_mm, doc.leave_after_first_mm
-    );
-    for turn in &doc.turns {
-        let [low, middle, high] = turn.minutes;
-        out += &format!(
-            "  {:<22} {:>5.1} µm  from {:.3} to {:.3} mm above, {middle:.0} min ({low:.0} to \
-             {high:.0})\n      before the next: {}\n",
-            turn.wheel, turn.grain_um, turn.from_mm, turn.to_mm, turn.look_for
-        );
-    }
-    let at = |key: &str| doc.minutes.quantiles.get(key).copied().unwrap_or(f64::NAN);
-    out += &format!(
-        "About {:.0} minutes in all ({:.0} to {:.0}). Time grows with the area: the hand's force \
-         spreads over it.\n",
-        at("0.5"),
-        at("0.05"),
-        at("0.95")
-    );
-    for line in &doc.rests_on {
-        out += &format!("It rests on: {line}\n");
-    }
-    for caution in &doc.cautions {
-        out += &format!("Take care: {caution}\n");
     }
     out
 }

@@ -50,9 +50,12 @@ pub(super) fn run(drawing: &Drawing, answer: Answer) -> Result<(), Failure> {
             }
         }
         if let Some(halt) = step.get("now").and_then(Value::as_str) {
-            let mut doc = bench
-                .at_the_bench(&name, &ask)?
-                .now_doc(&prices, &ask, &mut held)?;
+            let mut doc = bench.at_the_bench(&name, &ask)?.now_doc(
+                &prices,
+                &bench.wheels()?,
+                &ask,
+                &mut held,
+            )?;
             if answer.json {
                 halts.push(doc);
                 continue;

@@ -5,13 +5,17 @@ use crate::args::Args;
 use crate::exit::Failure;
 use crate::wire;
 use clap::Args as ClapArgs;
-use opal_job::{Ask, FinishAsk};
+use opal_job::{Ask, Bench, FinishAsk, WheelsInForce};
 use opal_units::{Area, Length, Seed};
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Finish {
     /// The stone, by name or number.
     stone: String,
+    /// A wheel file to use this once, in place of the wheels in force.
+    #[arg(long, value_name = "FILE")]
+    wheels: Option<PathBuf>,
     /// Area of the face, mm² [default: the stone's outline as it is now].
     #[arg(long, value_name = "MM2")]
     face: Option<f64>,
@@ -48,10 +52,25 @@ pub(super) fn run(args: &Args, command: &Finish) -> Result<(), Failure> {
         confidence: command.confidence,
         change_minutes: command.change,
     };
-    let doc = at.finish_doc(&what, &ask)?;
+    let wheels = wheels(&bench, command.wheels.as_deref())?;
+    let doc = at.finish_doc(&what, &wheels, &ask)?;
     if command.json {
         say_json(&doc)
     } else {
         say(&opal_report::text::finish(&doc))
     }
+}
+
+/// Largest wheel file that is read, bytes. Chosen: thirty wheels fit many times.
+pub(super) const MOST_WHEEL_BYTES: u64 = 1024 * 1024;
+
+/// The wheels in a file, or those in force.
+pub(super) fn wheels(bench: &Bench, file: Option<&Path>) -> Result<WheelsInForce, Failure> {
+    Ok(match file {
+        Some(path) => {
+            let text = wire::text_file(path, MOST_WHEEL_BYTES)?;
+            bench.wheels_from(&path.display().to_string(), &text)?
+        }
+        None => bench.wheels()?,
+    })
 }

@@ -5,7 +5,7 @@ use crate::args::{Args, Drawing};
 use crate::exit::Failure;
 use crate::wire;
 use clap::Args as ClapArgs;
-use opal_job::{Ask, Bench, HeldInsides, NewRun, VERSION};
+use opal_job::{Ask, Bench, HeldInsides};
 
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Now {
@@ -46,26 +46,14 @@ pub(super) fn run(args: &Args, command: &Now) -> Result<(), Failure> {
 pub(super) fn answer(bench: &Bench, stone: &str, ask: &Ask, json: bool) -> Result<(), Failure> {
     let prices = bench.prices()?;
     let at = bench.at_the_bench(stone, ask)?;
-    let doc = at.now_doc(&prices, ask, &mut HeldInsides::default())?;
-    let currency = prices.settings.currency();
-    if let Some(record) = &at.opened.record {
-        let inputs = bench.inputs_at_the_bench(&at, &prices, ask)?;
-        let store = &bench.ports().store;
-        if store.last_run(record.no, "now", &inputs)?.is_none() {
-            let run = NewRun {
-                what: "now".to_owned(),
-                inputs,
-                seed: ask.seed,
-                n_interiors: ask.n_interiors as u64,
-                version: VERSION.to_owned(),
-                output: serde_json::to_string(&doc).map_err(opal_job::JobError::from)?,
-            };
-            store.add_run(record.no, &run, bench.ports().clock.now())?;
-        }
-    }
+    let wheels = bench.wheels()?;
+    let doc = at.now_doc(&prices, &wheels, ask, &mut HeldInsides::default())?;
+    let inputs = bench.inputs_at_the_bench(&at, &prices, &wheels, ask)?;
+    let output = serde_json::to_string(&doc).map_err(opal_job::JobError::from)?;
+    bench.keep(&at.opened, "now", &inputs, ask, &output)?;
     if json {
         say_json(&doc)
     } else {
-        say(&opal_report::text::now(&doc, currency))
+        say(&opal_report::text::now(&doc, prices.settings.currency()))
     }
 }

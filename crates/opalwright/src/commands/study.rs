@@ -44,6 +44,12 @@ struct Facing {
     /// What the stones are drawn from: the same seed gives the same answer.
     #[arg(long, default_value_t = 2024)]
     seed: u64,
+    /// Write what each way kept here, as a drawing.
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// Answer in the machine form.
+    #[arg(long)]
+    json: bool,
 }
 
 /// The law that the known insides follow.
@@ -130,7 +136,14 @@ fn run_facing(asked: &Facing) -> Result<(), Failure> {
     let report = facing(&options, &|share| watch.at(Stage::Plans, share))
         .map_err(|error| Failure::internal(error.to_string()))?;
     watch.clear();
-    say(&report.table())
+    if let Some(path) = &asked.svg {
+        write_file(path, report.svg().as_bytes())?;
+    }
+    if asked.json {
+        say_json(&report.document())
+    } else {
+        say(&report.table())
+    }
 }
 
 fn run_calibration(asked: &Calibration) -> Result<(), Failure> {

@@ -1,0 +1,94 @@
+//! `wheels`: the wheels in force.
+
+use super::finish::MOST_WHEEL_BYTES;
+use super::output::{say, say_json, write_file};
+use crate::args::Args;
+use crate::exit::Failure;
+use crate::wire;
+use clap::Args as ClapArgs;
+use opal_finish::LogBelief;
+use serde_json::json;
+use std::path::PathBuf;
+
+/// The shipped example, a set to start from.
+const EXAMPLE: &str = include_str!("../../../../examples/wheels.toml");
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Wheels {
+    /// A wheel file (opalwright-wheels/1) to put in force; the older ones stay on record.
+    file: Option<PathBuf>,
+    /// Write the wheel file in force here, or an example where there is none.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Answer in the machine form.
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args, command: &Wheels) -> Result<(), Failure> {
+    let wheels = match &command.file {
+        Some(path) => {
+            let text = wire::text_file(path, MOST_WHEEL_BYTES)?;
+            wire::bench(args)?.set_wheels(&path.display().to_string(), &text)?
+        }
+        None => wire::bench_to_look(args)?.wheels()?,
+    };
+    if let Some(path) = &command.out {
+        let text = wheels.text.as_deref().unwrap_or(EXAMPLE);
+        write_file(path, text.as_bytes())?;
+    }
+    let set = &wheels.set;
+    if command.json {
+        let rows: Vec<_> = set
+            .wheels
+            .iter()
+            .map(|wheel| {
+                let rate = wheel.removal_mm3_per_min;
+                let spread = |belief: LogBelief| [0.05, 0.5, 0.95].map(|p| belief.quantile(p));
+                json!({
+                    "name": wheel.name,
+                    "grain_um": wheel.grain.size.um(),
+                    "grit": wheel.grain.words(),
+                    "damage_um": wheel.damage_um.map(spread),
+                    "removal_mm3_per_min": spread(rate),
+                    "stints": rate.seen(),
+                })
+            })
+            .collect();
+        return say_json(&json!({
+            "format": "opalwright-wheel-set/1",
+            "title": set.title,
+            "own": wheels.text.is_some(),
+            "wheels": rows,
+        }));
+    }
+    let mut told = format!("{}, coarse to fine:\n", set.title);
+    for wheel in &set.wheels {
+        let rate = wheel.removal_mm3_per_min;
+        let damage = wheel.damage_um.map_or("none that shows".to_owned(), |d| {
+            format!("{:.0} to {:.0} µm deep", d.quantile(0.05), d.quantile(0.95))
+        });
+        told += &format!(
+            "  {} ({})\n      damage: {damage}; takes off {:.1} to {:.1} mm³ a minute ({})\n",
+            wheel.name,
+            wheel.grain.words(),
+            rate.quantile(0.05),
+            rate.quantile(0.95),
+            match rate.seen() {
+                0 => "a first guess".to_owned(),
+                1 => "one stint of your own".to_owned(),
+                n => format!("{n} stints of your own"),
+            }
+        );
+    }
+    if command.file.is_some() {
+        told += "They are in force from now on.\n";
+    }
+    if let Some(path) = &command.out {
+        told += &format!("Written to {}.\n", path.display());
+    } else if wheels.text.is_none() {
+        told += "Put your own in their place: opalwright wheels --out wheels.toml, edit, then \
+                 opalwright wheels wheels.toml\n";
+    }
+    say(&told)
+}

@@ -2,6 +2,7 @@
 //!
 //! Layer 8. Says what was found, decides nothing.
 
+pub mod books;
 pub mod card;
 pub mod json;
 mod print;

@@ -18,6 +18,7 @@ pub use identify::{PaperKind, identity, on_file_words, papers, weighing, wording
 pub use interior::interior;
 pub use kept::kept;
 pub use ledger::{entries, held, ledger, recorded};
+pub(crate) use ledger::{period_words, sum_words};
 pub use now::{log, now};
 pub use plan::{family_words, plans, stone_words};
 pub use show::{list, show};

@@ -155,6 +155,18 @@ pub trait Workbench: Counter + Send + Sync + 'static {
     /// As [`Workbench::ledger`].
     fn entries(&self, period: Option<&str>) -> Result<Value, WorkbenchError>;
 
+    /// What those days came to, or what is held at their end, as a PDF.
+    ///
+    /// # Errors
+    /// As [`Workbench::ledger`].
+    fn ledger_pdf(&self, period: Option<&str>, held: bool) -> Result<Download, WorkbenchError>;
+
+    /// The entries of those days as CSV.
+    ///
+    /// # Errors
+    /// As [`Workbench::ledger`].
+    fn entries_csv(&self, period: Option<&str>) -> Result<Download, WorkbenchError>;
+
     /// Books a list of slips, all of them or none, and gives the entries back. They
     /// stand on the disk then.
     ///

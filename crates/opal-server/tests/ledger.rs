@@ -5,12 +5,13 @@ mod bench;
 
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
+use axum::response::Response;
 use bench::MadeUpBench;
 use serde_json::{Value, json};
 use std::sync::Arc;
 use tower::ServiceExt;
 
-async fn ask(method: &str, path: &str, body: &str) -> (StatusCode, Value) {
+async fn answer(method: &str, path: &str, body: &str) -> Response {
     let app = opal_server::router(Arc::new(MadeUpBench::with_one()));
     let request = Request::builder()
         .method(method)
@@ -19,7 +20,11 @@ async fn ask(method: &str, path: &str, body: &str) -> (StatusCode, Value) {
         .header("content-type", "application/json")
         .body(Body::from(body.to_owned()))
         .unwrap();
-    let response = app.oneshot(request).await.unwrap();
+    app.oneshot(request).await.unwrap()
+}
+
+async fn ask(method: &str, path: &str, body: &str) -> (StatusCode, Value) {
+    let response = answer(method, path, body).await;
     let status = response.status();
     let bytes = axum::body::to_bytes(response.into_body(), usize::MAX).await;
     (status, serde_json::from_slice(&bytes.unwrap()).unwrap())
@@ -36,6 +41,21 @@ async fn the_books_are_told_for_a_period_or_for_all_days() {
         assert!(doc["period"].is_null());
         let (_, doc) = ask("GET", &format!("{path}?period=2026-03"), "").await;
         assert_eq!(doc["period"], "2026-03");
+    }
+}
+
+#[tokio::test]
+async fn papers_and_tables_are_files() {
+    for (path, kind, name) in [
+        ("report.pdf?period=2026", "application/pdf", "books.pdf"),
+        ("held.pdf", "application/pdf", "held.pdf"),
+        ("entries.csv", "text/csv; charset=utf-8", "entries.csv"),
+    ] {
+        let response = answer("GET", &format!("/api/ledger/{path}"), "").await;
+        assert_eq!(response.status(), StatusCode::OK, "{path}");
+        assert_eq!(response.headers()["content-type"], kind);
+        let disposition = response.headers()["content-disposition"].to_str().unwrap();
+        assert!(disposition.contains(name), "{disposition}");
     }
 }
 

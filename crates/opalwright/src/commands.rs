@@ -28,6 +28,7 @@ mod take_in;
 pub(crate) mod weigh;
 pub(crate) mod wheels;
 
+pub(crate) use ledger::entries_csv;
 pub(crate) use output::file_stem;
 
 use crate::args::{Args, Command};

@@ -1,10 +1,12 @@
 //! The workbench of the browser, on the same use cases as the command line.
 
+use crate::commands::entries_csv;
 use opal_evidence::{Fault, Faults};
 use opal_job::{
     Ask, Bench, EvidenceFile, Job, JobError, MeshFile, NoProgress, Opened, Paper, Period, Progress,
     Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax, TakeIn,
 };
+use opal_report::books::{BooksPaper, books};
 use opal_report::json::{SlipDoc, form_key};
 use opal_server::{
     BidView, Download, Forecast, NamedFile, PlanView, PriceBookText, PriceLook, Scene, StoneCard,
@@ -256,6 +258,11 @@ fn document(opened: &Opened) -> Value {
     }
 }
 
+/// A period as the end of a file's name.
+fn ending(period: Option<&str>) -> String {
+    period.map_or_else(String::new, |period| format!("-{period}"))
+}
+
 /// The days that count, as the page names them.
 fn days(period: Option<&str>) -> Result<Period, WorkbenchError> {
     period.map_or(Ok(Period::default()), |text| {
@@ -446,6 +453,31 @@ impl Workbench for BenchWorkbench {
     fn entries(&self, period: Option<&str>) -> Result<Value, WorkbenchError> {
         let doc = self.bench.entries_doc(days(period)?);
         document_value(&doc.map_err(job_error)?)
+    }
+
+    fn ledger_pdf(&self, period: Option<&str>, held: bool) -> Result<Download, WorkbenchError> {
+        let doc = self.bench.ledger_doc(days(period)?).map_err(job_error)?;
+        let (which, name) = if held {
+            (BooksPaper::Held, "held")
+        } else {
+            (BooksPaper::Report, "books")
+        };
+        let bytes = books(&doc, which, Paper::A4)
+            .map_err(|error| WorkbenchError::Internal(error.to_string()))?;
+        Ok(Download {
+            name: format!("{name}{}.pdf", ending(period)),
+            media_type: "application/pdf",
+            bytes,
+        })
+    }
+
+    fn entries_csv(&self, period: Option<&str>) -> Result<Download, WorkbenchError> {
+        let doc = self.bench.entries_doc(days(period)?).map_err(job_error)?;
+        Ok(Download {
+            name: format!("entries{}.csv", ending(period)),
+            media_type: "text/csv; charset=utf-8",
+            bytes: entries_csv(&doc).into_bytes(),
+        })
     }
 
     fn book(&self, slips: &Value) -> Result<Value, WorkbenchError> {

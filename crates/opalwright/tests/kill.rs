@@ -12,7 +12,8 @@ use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::net::TcpStream;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use std::thread::ScopedJoinHandle;
 use std::time::Duration;
 
 /// A workbench on a store, with its address.
@@ -96,11 +97,14 @@ fn what_was_acknowledged_outlives_a_kill() {
     for kill in 0..kills {
         let (mut child, address) = served(&store);
         let over = AtomicBool::new(false);
-        let wait = Duration::from_micros(rng.random_range(0..150_000));
+        // So many batches are let through on a machine of any speed, and a part of the
+        // next ones.
+        let (let_through, said_so_far) = (rng.random_range(0..8), AtomicU32::new(0));
+        let wait = Duration::from_micros(rng.random_range(0..20_000));
         let sent = std::thread::scope(|scope| {
             let writers: Vec<_> = (0..2)
                 .map(|writer| {
-                    let (over, address) = (&over, &address);
+                    let (over, address, said_so_far) = (&over, &address, &said_so_far);
                     scope.spawn(move || {
                         let mut sent = Vec::new();
                         for n in 0.. {
@@ -114,6 +118,7 @@ fn what_was_acknowledged_outlives_a_kill() {
                             });
                             let slips = vec![slip; size];
                             let said = booked(address, &serde_json::json!(slips));
+                            said_so_far.fetch_add(u32::from(said), Ordering::SeqCst);
                             sent.push((batch, size, said));
                             if !said {
                                 break;
@@ -123,6 +128,12 @@ fn what_was_acknowledged_outlives_a_kill() {
                     })
                 })
                 .collect();
+            let goes_on = |writers: &[ScopedJoinHandle<'_, _>]| {
+                writers.iter().any(|writer| !writer.is_finished())
+            };
+            while goes_on(&writers) && said_so_far.load(Ordering::SeqCst) < let_through {
+                std::thread::sleep(Duration::from_micros(200));
+            }
             std::thread::sleep(wait);
             child.kill().expect("kills");
             child.wait().expect("ends");

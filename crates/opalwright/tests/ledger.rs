@@ -160,6 +160,12 @@ fn a_stone_is_bought_worked_sold_and_told() {
     bench.done(&["ledger", "--csv", "report.csv", "--by", "month"]);
     let csv = std::fs::read_to_string(bench.path("report.csv")).expect("written");
     assert!(csv.starts_with("month,sold,taken"), "{csv}");
+    bench.done(&["ledger", "2026", "--pdf", "year.pdf"]);
+    bench.done(&["ledger", "--held", "--pdf", "held.pdf", "--paper", "letter"]);
+    for name in ["year.pdf", "held.pdf"] {
+        let bytes = std::fs::read(bench.path(name)).expect("written");
+        assert!(bytes.starts_with(b"%PDF-"), "{name}");
+    }
 }
 
 #[test]

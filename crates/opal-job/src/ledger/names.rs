@@ -38,6 +38,13 @@ impl Names {
         self.record(item).map(|stone| stone.no)
     }
 
+    /// Where a name stands in a list: stones in the order of their numbers, all others
+    /// behind them.
+    pub(super) fn place(&self, name: &str) -> usize {
+        let found = self.stones.iter().position(|stone| stone.name == name);
+        found.unwrap_or(usize::MAX)
+    }
+
     /// A stone that is not in this store is called by the start of its mark.
     pub(super) fn name(&self, item: &Item) -> String {
         match (item, self.record(item)) {

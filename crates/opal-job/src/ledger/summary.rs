@@ -82,6 +82,15 @@ pub(super) fn ledger_doc(
     let groups = |outcomes: BTreeMap<String, Outcome>, key: &dyn Fn(&Held) -> String| {
         joined(outcomes, &held, key, all)
     };
+    let mut stone_by_stone = groups(grouped(&|_, item| by_stone(item)), &|h| {
+        by_stone(Some(&h.item))
+    });
+    stone_by_stone.sort_by_key(|group| facts.names.place(&group.name));
+    let mut items: Vec<HeldItemDoc> = held
+        .iter()
+        .map(|held| item_doc(held, &at_end, &facts))
+        .collect();
+    items.sort_by_key(|item| facts.names.place(&item.name));
     Ok(LedgerDoc {
         format: LEDGER_FORMAT.to_owned(),
         currency: all.home().code().to_owned(),
@@ -90,9 +99,7 @@ pub(super) fn ledger_doc(
         entries: all.entries().iter().filter(|entry| counts(entry)).count(),
         outcome: OutcomeDoc::from(&outcome),
         held: held_doc(&held.iter().collect::<Vec<_>>(), all),
-        by_stone: groups(grouped(&|_, item| by_stone(item)), &|h| {
-            by_stone(Some(&h.item))
-        }),
+        by_stone: stone_by_stone,
         by_parcel: groups(grouped(&|_, item| by_parcel(item)), &|h| {
             by_parcel(Some(&h.item))
         }),
@@ -100,10 +107,7 @@ pub(super) fn ledger_doc(
             by_origin(Some(&h.item))
         }),
         by_month: groups(grouped(&|entry, _| month(entry.date)), &|h| month(h.since)),
-        items: held
-            .iter()
-            .map(|held| item_doc(held, &at_end, &facts))
-            .collect(),
+        items,
         balances: balances(&at_end),
         rests_on: rests_on(&held),
         warnings: warnings(opened, &held),

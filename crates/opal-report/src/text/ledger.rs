@@ -11,8 +11,8 @@ pub fn ledger(doc: &LedgerDoc, by: GroupBy) -> String {
         return "Nothing is booked for these days. Begin with: opalwright ledger buy STONE AMOUNT\n"
             .to_owned();
     }
-    let mut out = format!("{}\n", days(doc));
-    for line in sums(&doc.outcome, &doc.held, &doc.currency) {
+    let mut out = format!("{}\n", period_words(doc));
+    for line in sum_words(&doc.outcome, &doc.held, &doc.currency) {
         out.push_str(&format!("  {line}\n"));
     }
     out.push('\n');
@@ -23,7 +23,7 @@ pub fn ledger(doc: &LedgerDoc, by: GroupBy) -> String {
 }
 
 /// The days that count, in words.
-pub(crate) fn days(doc: &LedgerDoc) -> String {
+pub(crate) fn period_words(doc: &LedgerDoc) -> String {
     let of = format!("The books in {}", doc.currency);
     match (&doc.from, &doc.to) {
         (Some(from), Some(to)) => format!("{of}, {from} to {to}"),
@@ -34,7 +34,7 @@ pub(crate) fn days(doc: &LedgerDoc) -> String {
 }
 
 /// What was earned and what is held, in sentences.
-pub(crate) fn sums(outcome: &OutcomeDoc, held: &HeldDoc, currency: &str) -> Vec<String> {
+pub(crate) fn sum_words(outcome: &OutcomeDoc, held: &HeldDoc, currency: &str) -> Vec<String> {
     let mut lines = vec![
         format!(
             "Profit {} {currency} after all costs; {} {currency} when your own time costs nothing.",

@@ -476,6 +476,22 @@ impl Workbench for MadeUpBench {
         Ok(serde_json::json!({ "format": "opalwright-entries/1", "period": period }))
     }
 
+    fn ledger_pdf(&self, _period: Option<&str>, held: bool) -> Result<Download, WorkbenchError> {
+        Ok(Download {
+            name: if held { "held.pdf" } else { "books.pdf" }.to_owned(),
+            media_type: "application/pdf",
+            bytes: b"%PDF-1.7".to_vec(),
+        })
+    }
+
+    fn entries_csv(&self, _period: Option<&str>) -> Result<Download, WorkbenchError> {
+        Ok(Download {
+            name: "entries.csv".to_owned(),
+            media_type: "text/csv; charset=utf-8",
+            bytes: b"number\r\n".to_vec(),
+        })
+    }
+
     fn book(&self, slips: &serde_json::Value) -> Result<serde_json::Value, WorkbenchError> {
         if slips.is_array() {
             return Ok(serde_json::json!({ "entries": slips }));

@@ -1,12 +1,14 @@
 //! `ledger`: record what happened, and see what it came to.
 
 use super::output::{say, say_json, write_file};
-use crate::args::Args;
+use crate::args::{Args, PaperWord};
 use crate::exit::Failure;
 use crate::wire;
 use clap::{Args as ClapArgs, Subcommand, ValueEnum};
 use opal_job::{Bench, Period, SLIP_COLUMNS, slip_cells, slips_from_rows, slips_from_text};
-use opal_report::json::{PartDoc, SlipDoc, SlipSide, SlipWhat};
+use opal_report::books::{BooksPaper, books};
+use opal_report::json::{EntriesDoc, PartDoc, SlipDoc, SlipSide, SlipWhat};
+use opal_report::sheet::Paper;
 use opal_report::table::{self, GroupBy};
 use std::path::{Path, PathBuf};
 
@@ -44,6 +46,12 @@ struct Report {
     /// Write the table as CSV, too.
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
+    /// Write it as a PDF, too: by month, origin, parcel and stone, or what is held.
+    #[arg(long, value_name = "FILE")]
+    pdf: Option<PathBuf>,
+    /// Size of the paper.
+    #[arg(long, value_enum, default_value_t, requires = "pdf")]
+    paper: PaperWord,
     /// Answer in the machine form.
     #[arg(long)]
     json: bool,
@@ -274,6 +282,19 @@ fn report(args: &Args, asked: &Report) -> Result<(), Failure> {
             opal_files::table_to_csv(&header, &table.rows).as_bytes(),
         )?;
     }
+    if let Some(path) = &asked.pdf {
+        let which = if asked.held {
+            BooksPaper::Held
+        } else {
+            BooksPaper::Report
+        };
+        let paper = match asked.paper {
+            PaperWord::A4 => Paper::A4,
+            PaperWord::Letter => Paper::Letter,
+        };
+        let bytes = books(&doc, which, paper).map_err(|e| Failure::internal(e.to_string()))?;
+        write_file(path, &bytes)?;
+    }
     if asked.json {
         say_json(&doc)
     } else if asked.held {
@@ -428,13 +449,18 @@ fn is_json(path: &Path) -> bool {
         .is_some_and(|ending| ending.eq_ignore_ascii_case("json"))
 }
 
+/// Entries as a table that can be taken in again.
+pub(crate) fn entries_csv(doc: &EntriesDoc) -> String {
+    let rows: Vec<Vec<String>> = doc.entries.iter().map(slip_cells).collect();
+    opal_files::table_to_csv(&SLIP_COLUMNS, &rows)
+}
+
 fn export(bench: &Bench, path: &Path) -> Result<(), Failure> {
     let doc = bench.entries_doc(Period::default())?;
     let text = if is_json(path) {
         opal_report::json::to_text(&doc).map_err(opal_job::JobError::from)?
     } else {
-        let rows: Vec<Vec<String>> = doc.entries.iter().map(slip_cells).collect();
-        opal_files::table_to_csv(&SLIP_COLUMNS, &rows)
+        entries_csv(&doc)
     };
     write_file(path, text.as_bytes())?;
     say(&format!(

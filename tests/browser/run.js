@@ -211,7 +211,7 @@ async function atTheCounter(size, scheme) {
   await pick(page, "one dead straight line");
   await pick(page, "something smooth, dark and flat");
   await page.getByLabel(/^Photo: edge/i).setInputFiles(fileURLToPath(new URL("../../examples/readings-edge.png", import.meta.url)));
-  await page.getByText("Chosen.").waitFor();
+  await page.locator(".look-photo", { hasText: "Chosen." }).waitFor();
   await accessible("edge");
   await page.getByRole("button", { name: "Next" }).click();
   check(await page.locator("svg.look").count() >= 8, "what to look for is drawn");
@@ -230,7 +230,7 @@ async function atTheCounter(size, scheme) {
   await accessible("readings");
   await page.getByRole("button", { name: "Next" }).click();
   await pick(page, "N3");
-  await page.getByLabel("Where it comes from").fill("Field A");
+  await page.getByLabel("Where it comes from", { exact: true }).fill("Field A");
   await page.getByLabel("Who told where it comes from?").fill("the seller");
   await page.getByLabel("What the back is made of").fill("black glass");
   await accessible("looks");
@@ -251,14 +251,14 @@ async function atTheCounter(size, scheme) {
   const who = `the customer in blue at ${name}`;
   await page.getByLabel("Who brought it?").fill(who);
   await page.getByRole("button", { name: "Keep the readings" }).click();
-  await page.getByText(/^Kept as number \d+, with 1 photo/).waitFor();
+  await page.locator("#keep .good", { hasText: "with 1 photo" }).waitFor();
   const saved = (click) => Promise.all([page.waitForEvent("download"), click]).then(async ([file]) => [file.suggestedFilename(), await readFile(await file.path())]);
   const [cardName, card] = await saved(page.getByRole("button", { name: "Card (PDF)" }).click());
   check(cardName === "ring-stone-card.pdf", `the card is saved as ${cardName}`);
   await accessible("answer");
   await go("#/counter/kept");
   await page.getByLabel("Find a stone or a customer").fill(who);
-  await page.getByText(who).first().waitFor();
+  await page.locator(".kept", { hasText: who }).waitFor();
   await page.locator(".kept-photos img").first().waitFor();
   const kept = await page.locator(".kept").allInnerTexts();
   check(kept.length === 1 && /Opal doublet|Assembled stone/.test(kept[0]), "what was kept is found by its customer, and nothing else");

@@ -2,6 +2,7 @@
 
 use crate::book::{PriceBook, PriceBy, PriceInterval, PriceRow};
 use crate::luck::LuckDraw;
+use crate::own_sales::{Taught, log_size};
 use opal_units::{Area, Length, Mass};
 use thiserror::Error;
 
@@ -253,11 +254,29 @@ impl PriceBook {
     }
 }
 
-impl PriceClass<'_> {
+impl<'b> PriceClass<'b> {
+    /// Its row.
+    pub(crate) fn row(&self) -> &'b PriceRow {
+        self.row
+    }
+
     /// What a stone of this class would fetch, major units.
     #[must_use]
     pub fn amount(&self, stone: &StoneFigures, luck: &LuckDraw) -> f64 {
         self.middle_amount(stone) * self.book.luck_factor(self.log_sd, luck)
+    }
+
+    /// What it would fetch as the cutter's own sales have it.
+    #[must_use]
+    pub fn amount_as_taught(&self, stone: &StoneFigures, luck: &LuckDraw, taught: &Taught) -> f64 {
+        let market = self.book.parts().market_log_sd;
+        self.middle_amount(stone) * taught.factor(self.log_size(stone), market, luck)
+    }
+
+    /// Natural logarithm of its size over a middling stone's.
+    pub(crate) fn log_size(&self, stone: &StoneFigures) -> f64 {
+        let counted = self.counted_weight(stone).carats();
+        log_size(self.row.by, counted, stone.face.mm2())
     }
 
     /// The price row's interval.

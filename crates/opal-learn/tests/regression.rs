@@ -169,7 +169,7 @@ fn odd_sales_count_less() {
 /// The open table of diamond prices: 36,015 of its 53,940 rows. Over all rows
 /// log price on log carat gives 8.448661 (.001365), 1.675817 (.001934); with
 /// cut, colour and clarity the carat's slope is 1.88372 and the scale .133802
-/// (statsmodels 0.14). Two thirds of the rows stay within four standard errors.
+/// (statsmodels, and widely published). Two thirds of the rows stay within four standard errors.
 #[test]
 fn diamonds() {
     let path = "/work/shared/data/F_prices/diamonds_train.csv";

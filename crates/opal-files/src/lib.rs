@@ -2,6 +2,7 @@
 
 mod document;
 mod evidence;
+mod parcel;
 mod points;
 mod prices;
 mod readings;
@@ -13,6 +14,7 @@ pub use evidence::{
     Attachments, EVIDENCE_FORMAT, Folder, NoAttachments, evidence_schema, evidence_to_json,
     evidence_to_toml, read_evidence, read_evidence_file,
 };
+pub use parcel::{PARCEL_FORMAT, parcel_schema, read_parcel};
 pub use points::read_points;
 pub use prices::{
     BenchOverrides, PRICES_FORMAT, Prices, example_prices, prices_schema, read_prices,

@@ -18,6 +18,7 @@ mod held_insides;
 mod job;
 mod ledger;
 mod look;
+mod parcel;
 mod parting;
 mod photo;
 pub mod ports;
@@ -46,6 +47,7 @@ pub use ledger::{
     slips_from_text,
 };
 pub use look::{LookDraws, brightness_key, variety_key};
+pub use parcel::ParcelAnswer;
 pub use parting::{PartShare, Parted, ShareRule};
 pub use photo::{PHOTO_BYTES_MAX, PHOTOS_MAX, Photo, PhotoRecord};
 pub use ports::{

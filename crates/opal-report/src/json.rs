@@ -14,6 +14,7 @@ mod interior;
 mod kept;
 mod ledger;
 mod now;
+mod parcel;
 mod plan;
 mod plan_why;
 mod show;
@@ -44,6 +45,7 @@ pub use now::{
     AdviceDoc, DepthDoc, FacingDoc, LOG_FORMAT, LogDoc, LoggedDoc, NOW_FORMAT, NowDoc, OffcutDoc,
     length_figure, money_figure, share_figure,
 };
+pub use parcel::{CountDoc, LookDoc, LookingDoc, PARCEL_FORECAST_FORMAT, ParcelDoc, ParcelFacts};
 pub use plan::{
     CutStoneDoc, PLAN_FORMAT, PlanDoc, RevisionDoc, SawCutDoc, StockDoc, ValueDoc, WayToCutDoc,
     plan_key,
@@ -86,6 +88,10 @@ pub fn schemas() -> Vec<(&'static str, String)> {
         ("list-1.schema.json", text(schemars::schema_for!(ListDoc))),
         ("demo-1.schema.json", text(schemars::schema_for!(DemoDoc))),
         ("log-1.schema.json", text(schemars::schema_for!(LogDoc))),
+        (
+            "parcel-forecast-1.schema.json",
+            text(schemars::schema_for!(ParcelDoc)),
+        ),
         ("now-1.schema.json", text(schemars::schema_for!(NowDoc))),
         (
             "finish-1.schema.json",

@@ -8,6 +8,7 @@ mod interior;
 mod kept;
 mod ledger;
 mod now;
+mod parcel;
 mod plan;
 mod show;
 mod spread;
@@ -20,9 +21,10 @@ pub use kept::kept;
 pub use ledger::{entries, held, ledger, recorded};
 pub(crate) use ledger::{period_words, sum_words};
 pub use now::{log, now};
+pub use parcel::parcel;
 pub use plan::{family_words, plans, stone_words};
 pub use show::{list, show};
-pub use spread::{at_most, in_a_hundred, money, spread_bar};
+pub use spread::{at_most, in_a_hundred, money, rate, spread_bar};
 
 /// How much to say.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]

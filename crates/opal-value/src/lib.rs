@@ -11,6 +11,7 @@ mod curve;
 pub mod information;
 mod luck;
 mod own_sales;
+pub mod parcel;
 mod price;
 mod share_of_spread;
 mod tender;

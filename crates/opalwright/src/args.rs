@@ -39,6 +39,8 @@ pub(crate) enum Command {
     Plan(Plan),
     /// The most to pay for it, and what happens at that price.
     Bid(Bid),
+    /// What a bag of pieces may bring, the most to pay, and how many to look into first.
+    Parcel(crate::commands::parcel::Parcel),
     /// Log what happened to a stone at the bench.
     Log(crate::commands::log::Log),
     /// What to do next at the bench, ranked, with the risk of each.

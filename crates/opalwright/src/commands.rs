@@ -16,6 +16,7 @@ pub(crate) mod ledger;
 pub(crate) mod log;
 pub(crate) mod now;
 mod output;
+pub(crate) mod parcel;
 mod plan;
 mod price_book;
 mod restore;
@@ -42,6 +43,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Command::Interior(command) => interior::run(args, command),
         Command::Plan(command) => plan::run(args, command),
         Command::Bid(command) => bid::run(args, command),
+        Command::Parcel(command) => parcel::run(args, command),
         Command::Log(command) => log::run(args, command),
         Command::Now(command) => now::run(args, command),
         Command::Finish(command) => finish::run(args, command),

@@ -10,7 +10,7 @@ use serde::Serialize;
 pub const BID_FORMAT: &str = "opalwright-bid/1";
 
 /// Which worst share `worst_tenth_mean` looks at.
-const WORST_TENTH: f64 = 0.1;
+pub(super) const WORST_TENTH: f64 = 0.1;
 
 /// The most to pay, and what happens at that price.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
@@ -138,33 +138,14 @@ impl BidDoc {
             prices_invented: facts.prices_invented,
             bid: bid.price.into(),
             set_by: binding_key(bid.binding).to_owned(),
-            by_limit: bid
-                .by_limit
-                .iter()
-                .map(|&(limit, price)| {
-                    Ok(LimitDoc {
-                        limit: binding_key(limit).to_owned(),
-                        price: price.map(text).transpose()?,
-                    })
-                })
-                .collect::<Result<_, MoneyError>>()?,
+            by_limit: limits(bid)?,
             chance_of_loss: Digits::Share.round(bid.chance_of_loss),
             worst_tenth_mean: text(bid.gain.worst_mean(WORST_TENTH))?,
             expected_gain: text(bid.expected_gain)?,
             expected_gain_error: text(bid.expected_gain_error)?,
             gain: Figure::of(&bid.gain, levels, Digits::Money),
             plan: facts.plan.to_owned(),
-            at_asking: facts
-                .at_asking
-                .map(|at| {
-                    Ok::<_, MoneyError>(AtAskingDoc {
-                        asking: at.price.into(),
-                        chance_of_loss: Digits::Share.round(at.chance_of_loss),
-                        worst_tenth_mean: text(at.gain.worst_mean(WORST_TENTH))?,
-                        expected_gain: text(at.expected_gain)?,
-                    })
-                })
-                .transpose()?,
+            at_asking: facts.at_asking.map(at_asking).transpose()?,
             price_by: facts.price_by.map(str::to_owned),
             sentence: facts.sentence.to_owned(),
             rests_on: facts.rests_on.to_vec(),
@@ -173,6 +154,32 @@ impl BidDoc {
     }
 }
 
-fn amount_text(major: f64, currency: Currency) -> Result<String, MoneyError> {
+/// What each limit alone would allow.
+pub(super) fn limits(bid: &Bid) -> Result<Vec<LimitDoc>, MoneyError> {
+    bid.by_limit
+        .iter()
+        .map(|&(limit, price)| {
+            Ok(LimitDoc {
+                limit: binding_key(limit).to_owned(),
+                price: price
+                    .map(|price| amount_text(price, bid.price.currency()))
+                    .transpose()?,
+            })
+        })
+        .collect()
+}
+
+/// What happens at an asking price.
+pub(super) fn at_asking(at: &Bid) -> Result<AtAskingDoc, MoneyError> {
+    let text = |major: f64| amount_text(major, at.price.currency());
+    Ok(AtAskingDoc {
+        asking: at.price.into(),
+        chance_of_loss: Digits::Share.round(at.chance_of_loss),
+        worst_tenth_mean: text(at.gain.worst_mean(WORST_TENTH))?,
+        expected_gain: text(at.expected_gain)?,
+    })
+}
+
+pub(super) fn amount_text(major: f64, currency: Currency) -> Result<String, MoneyError> {
     Ok(Money::from_major_rounded(major, currency)?.amount_text())
 }

@@ -3,12 +3,11 @@
 use super::spread::{at_most, in_a_hundred, line, money, statistics};
 use super::{Detail, listed};
 use crate::json::BidFacts;
-use opal_value::Binding;
+use opal_value::{Bid, BidLimits, Binding};
 
 /// What the limit that set the bid says.
-fn set_by(facts: &BidFacts<'_>) -> String {
-    let limits = facts.limits;
-    match facts.bid.binding {
+pub(super) fn set_by(binding: Binding, limits: &BidLimits) -> String {
+    match binding {
         Binding::Margin => format!(
             "Your wanted margin of {:.0} % sets it.",
             100.0 * limits.margin
@@ -25,6 +24,37 @@ fn set_by(facts: &BidFacts<'_>) -> String {
     }
 }
 
+/// What happens at the price.
+pub(super) fn at_that_price(bid: &Bid) -> String {
+    let tell = |major: f64| money(major, bid.price.currency());
+    format!(
+        "\nAt that price\n{}  chance of loss         {}\n  worst tenth, mean      {}\n  \
+         expected gain          {} ± {} from the number of draws\n",
+        line("gain or loss", &bid.gain, tell),
+        in_a_hundred(bid.chance_of_loss),
+        tell(bid.gain.worst_mean(0.1)),
+        tell(bid.expected_gain),
+        tell(bid.expected_gain_error),
+    )
+}
+
+/// What happens at the asking price.
+pub(super) fn asked(bid: &Bid, at: &Bid) -> String {
+    let tell = |major: f64| money(major, at.price.currency());
+    let verdict = if at.price.minor() <= bid.price.minor() {
+        "within your limits"
+    } else {
+        "above what your limits allow"
+    };
+    format!(
+        "\nAsked: {} — {verdict}. There: chance of loss {}, expected gain {}, worst tenth {}.\n",
+        at.price,
+        in_a_hundred(at.chance_of_loss),
+        tell(at.expected_gain),
+        tell(at.gain.worst_mean(0.1)),
+    )
+}
+
 /// The most to pay for a piece.
 #[must_use]
 pub fn bid(facts: &BidFacts<'_>, detail: Detail) -> String {
@@ -36,34 +66,10 @@ pub fn bid(facts: &BidFacts<'_>, detail: Detail) -> String {
     } else {
         format!("{}: pay at most {}.\n", facts.piece, at_most(bid.price))
     };
-    out.push_str(&format!("{}\n\nAt that price\n", set_by(facts)));
-    out.push_str(&line("gain or loss", &bid.gain, tell));
-    out.push_str(&format!(
-        "  chance of loss         {}\n",
-        in_a_hundred(bid.chance_of_loss)
-    ));
-    out.push_str(&format!(
-        "  worst tenth, mean      {}\n",
-        tell(bid.gain.worst_mean(0.1))
-    ));
-    out.push_str(&format!(
-        "  expected gain          {} ± {} from the number of draws\n",
-        tell(bid.expected_gain),
-        tell(bid.expected_gain_error)
-    ));
+    out.push_str(&format!("{}\n", set_by(bid.binding, facts.limits)));
+    out.push_str(&at_that_price(bid));
     if let Some(at) = facts.at_asking {
-        let verdict = if at.price.minor() <= bid.price.minor() {
-            "within your limits"
-        } else {
-            "above what your limits allow"
-        };
-        out.push_str(&format!(
-            "\nAsked: {} — {verdict}. There: chance of loss {}, expected gain {}, worst tenth {}.\n",
-            at.price,
-            in_a_hundred(at.chance_of_loss),
-            tell(at.expected_gain),
-            tell(at.gain.worst_mean(0.1)),
-        ));
+        out.push_str(&asked(bid, at));
     }
     out.push_str(&format!("\n{}\n", facts.sentence));
     if detail == Detail::Figures {

@@ -67,6 +67,16 @@ pub fn money(major: f64, currency: Currency) -> String {
     format!("{out} {currency}")
 }
 
+/// A price a carat: two figures after the point below 100, whole above.
+#[must_use]
+pub fn rate(major: f64, currency: Currency) -> String {
+    if major < 100.0 {
+        format!("{major:.2} {currency}")
+    } else {
+        money(major, currency)
+    }
+}
+
 /// The nearest whole number with at most three leading figures.
 fn three_figures(value: f64) -> f64 {
     let mut step = 1.0;

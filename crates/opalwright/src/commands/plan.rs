@@ -8,6 +8,7 @@ use crate::exit::Failure;
 use crate::watch::Watch;
 use crate::wire;
 use opal_job::{Bench, Job, Opened, PricesInForce};
+use std::path::Path;
 
 /// Largest price file that is read, bytes. Chosen: because five hundred rows
 /// stay well below it.
@@ -21,25 +22,31 @@ pub(super) struct Prepared {
     pub(super) job: Job,
 }
 
+/// The prices of a file that is used this once, or those in force.
+pub(super) fn prices_in_force(
+    bench: &Bench,
+    once: Option<&Path>,
+) -> Result<PricesInForce, Failure> {
+    let Some(path) = once else {
+        return Ok(bench.prices()?);
+    };
+    let text = wire::text_file(path, MOST_PRICE_BYTES)?;
+    let settings = bench
+        .ports()
+        .prices
+        .read(&path.display().to_string(), &text)
+        .map_err(opal_job::JobError::from)?;
+    Ok(PricesInForce {
+        text,
+        example: false,
+        settings,
+    })
+}
+
 impl Prepared {
     pub(super) fn new(args: &Args, evidence: &str, planning: &Planning) -> Result<Self, Failure> {
         let (bench, opened) = evidence_argument::open(args, evidence)?;
-        let prices = match &planning.prices {
-            Some(path) => {
-                let text = wire::text_file(path, MOST_PRICE_BYTES)?;
-                let settings = bench
-                    .ports()
-                    .prices
-                    .read(&path.display().to_string(), &text)
-                    .map_err(opal_job::JobError::from)?;
-                PricesInForce {
-                    text,
-                    example: false,
-                    settings,
-                }
-            }
-            None => bench.prices()?,
-        };
+        let prices = prices_in_force(&bench, planning.prices.as_deref())?;
         let job = bench.job(&opened, &prices, planning.ask()?)?;
         Ok(Self {
             bench,

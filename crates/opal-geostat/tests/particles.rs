@@ -74,6 +74,7 @@ fn a_real_packing_unfolds_to_one_size() {
             smallest_mm: 0.2,
             sections_mm: seen.into_iter().filter(|&d| d >= 0.2).collect(),
         }],
+        1.0,
     )
     .expect("valid");
     assert!(

@@ -5,7 +5,7 @@ use crate::forms::FormPrior;
 use crate::inclusions::{draw_cracks, draw_specks};
 use crate::quick::{QuickEvidence, draw_quick};
 use crate::sighted::Sighted;
-use crate::{BarDraws, InteriorError, Interiors};
+use crate::{BarDraws, InteriorError, Interiors, OriginPrior};
 use opal_evidence::{BarEvidence, Evidence};
 use opal_stone::Stone;
 use opal_units::Seed;
@@ -57,22 +57,27 @@ impl Interiors {
         options: &DrawOptions,
         progress: &(dyn Fn(f64) + Sync),
     ) -> Result<Self, InteriorError> {
-        let n = options.n;
-        let frame = Frame::new(evidence, stone, options)?;
-        let bars = frame.each_bar(
-            &|share| progress(0.9 * share),
-            |bar, setting, told| match bar {
-                Some(bar) if !bar.sightings.is_empty() => {
-                    let learned = Sighted::learn(bar, setting, &|share| told(0.4 * share))?;
-                    Ok(learned.draw(n, &|share| told(0.4 + 0.6 * share)))
-                }
-                other => draw_unsighted(other, setting, told),
-            },
-        )?;
-        progress(0.95);
-        let interiors = frame.interiors(bars)?;
-        progress(1.0);
-        Ok(interiors)
+        Frame::new(evidence, stone, options)?.draw(progress)
+    }
+
+    /// The same, with what the cutter's own stones of this origin taught in place of
+    /// what is usual for the form.
+    ///
+    /// # Errors
+    /// As [`Interiors::draw`]; a prior out of its range.
+    pub fn draw_for_origin(
+        evidence: &Evidence,
+        stone: &Stone,
+        origin: &OriginPrior,
+        options: &DrawOptions,
+        progress: &(dyn Fn(f64) + Sync),
+    ) -> Result<Self, InteriorError> {
+        let mut frame = Frame::new(evidence, stone, options)?;
+        let words = origin.words(&frame.form);
+        frame.form = origin.over(frame.form)?;
+        let mut drawn = frame.draw(progress)?;
+        drawn.rests_on.push(words);
+        Ok(drawn)
     }
 }
 
@@ -101,6 +106,24 @@ impl<'a> Frame<'a> {
             form: FormPrior::of(evidence.piece.form),
             options: *options,
         })
+    }
+
+    fn draw(&self, progress: &(dyn Fn(f64) + Sync)) -> Result<Interiors, InteriorError> {
+        let n = self.options.n;
+        let bars = self.each_bar(
+            &|share| progress(0.9 * share),
+            |bar, setting, told| match bar {
+                Some(bar) if !bar.sightings.is_empty() => {
+                    let learned = Sighted::learn(bar, setting, &|share| told(0.4 * share))?;
+                    Ok(learned.draw(n, &|share| told(0.4 + 0.6 * share)))
+                }
+                other => draw_unsighted(other, setting, told),
+            },
+        )?;
+        progress(0.95);
+        let interiors = self.interiors(bars)?;
+        progress(1.0);
+        Ok(interiors)
     }
 
     /// Makes something of every bar, or of none where none was seen.

@@ -49,6 +49,18 @@ pub enum InteriorError {
         /// What stands against it.
         why: FitError,
     },
+    /// What was learnt from an origin cannot be a prior.
+    #[error("the prior learnt from {origin}: {field} is {value}, it must be {limit}")]
+    Prior {
+        /// Name of the origin.
+        origin: String,
+        /// Which part of it.
+        field: &'static str,
+        /// What stood there.
+        value: f64,
+        /// What is allowed.
+        limit: &'static str,
+    },
     /// The counts of specks could not be used.
     #[error("counted specks: {0}")]
     Specks(#[from] StereologyError),

@@ -82,6 +82,18 @@ pub struct SpeckPrior {
     pub shape: f64,
     /// Diameters.
     pub size: SizePrior,
+    /// How they lie together; `None`: each for itself.
+    pub pockets: Option<Pockets>,
+}
+
+/// Specks that lie together in round pockets.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pockets {
+    /// Mean number in a pocket.
+    pub mean_number: f64,
+    /// One standard deviation of a speck's place about the middle of its pocket, along
+    /// each axis, mm.
+    pub spread_mm: f64,
 }
 
 const fn specks(potch: f64, sand: f64, lens: f64) -> [SpeckPrior; 3] {
@@ -91,18 +103,21 @@ const fn specks(potch: f64, sand: f64, lens: f64) -> [SpeckPrior; 3] {
             per_mm3: potch,
             shape: 0.6,
             size: size(0.5, 0.5),
+            pockets: None,
         },
         SpeckPrior {
             kind: SpeckKind::Sand,
             per_mm3: sand,
             shape: 0.5,
             size: size(0.6, 0.6),
+            pockets: None,
         },
         SpeckPrior {
             kind: SpeckKind::Lens,
             per_mm3: lens,
             shape: 0.6,
             size: size(1.2, 0.5),
+            pockets: None,
         },
     ]
 }

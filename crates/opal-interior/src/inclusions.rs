@@ -1,6 +1,7 @@
 //! Specks and cracks of every interior.
 
 use crate::forms::{FormPrior, SpeckPrior, torch_factor};
+use crate::pockets;
 use crate::{CrackDraws, CrackPlane, InteriorError, Speck, SpeckDraws};
 use opal_evidence::{CrackTrace, Evidence, SpeckKind};
 use opal_geostat::stereology::{CountedSurface, GammaRate, ParticlePosterior, SizeLaw};
@@ -66,9 +67,10 @@ impl<'a> StoneVolume<'a> {
 ///
 /// # Method
 /// Rate and size law by kind from what was counted ([`ParticlePosterior`]); in
-/// each interior a rate and a size law are drawn, then a Poisson number of balls
-/// at random in the stone. Specks whose place was noted stand where they were
-/// seen, with a diameter drawn given the section that was seen.
+/// each interior a rate and a size law are drawn, then balls at random in the stone:
+/// a Poisson number, each for itself or in pockets ([`pockets::places`]). Specks whose
+/// place was noted stand where they were seen, with a diameter drawn given the section
+/// that was seen.
 ///
 /// # Validity
 /// Exposures carry no outline, so a clean face lowers the rate everywhere, but
@@ -106,14 +108,24 @@ pub(crate) fn draw_specks(
                     });
                 }
                 let mean = (rate * volume.volume_mm3()).min(MOST_SPECKS);
-                let count = Poisson::new(mean).map_or(0, |law| law.sample(&mut rng) as usize);
-                for _ in 0..count {
-                    let z: f64 = StandardNormal.sample(&mut rng);
+                let mut add = |at: Option<[f32; 3]>, rng: &mut Rng| {
+                    let z: f64 = StandardNormal.sample(rng);
                     specks.push(Speck {
                         kind: prior.kind,
-                        at_mm: volume.point(&mut rng),
+                        at_mm: at.unwrap_or_else(|| volume.point(rng)),
                         radius_mm: (0.5 * law.diameter_at(z)) as f32,
                     });
+                };
+                if let Some(lie) = prior.pockets {
+                    let per_mm3 = mean / volume.volume_mm3();
+                    for at in pockets::places(stone, per_mm3, lie, &mut rng) {
+                        add(Some(at), &mut rng);
+                    }
+                } else {
+                    let count = Poisson::new(mean).map_or(0, |law| law.sample(&mut rng) as usize);
+                    for _ in 0..count {
+                        add(None, &mut rng);
+                    }
                 }
             }
             specks
@@ -148,7 +160,12 @@ fn learn(evidence: &Evidence, prior: &SpeckPrior) -> Result<ParticlePosterior, I
                 .collect(),
         })
         .collect();
-    Ok(ParticlePosterior::learn(rate, prior.size, &surfaces)?)
+    let crowding = prior
+        .pockets
+        .map_or(1.0, |lie| pockets::crowding(lie, prior.size.median_mm));
+    Ok(ParticlePosterior::learn(
+        rate, prior.size, &surfaces, crowding,
+    )?)
 }
 
 /// A ball's diameter given the section it shows, mm.

@@ -5,7 +5,8 @@ use opal_evidence::{
     BarEvidence, CrackTrace, Evidence, Exposure, ExposureKind, Form, QuickBar, Reading, Seen,
     Sighting, SpeckKind, SpeckSeen, TorchLook,
 };
-use opal_interior::{DrawOptions, InteriorError, Interiors, at_points, bar_at};
+use opal_interior::forms::Around;
+use opal_interior::{DrawOptions, InteriorError, Interiors, OriginPrior, at_points, bar_at};
 use opal_stone::Stone;
 use opal_testkit::{piece, rough};
 use opal_units::{Angle, Area, Length, Seed};
@@ -336,5 +337,39 @@ fn faults_name_place_value_and_limit() {
     assert!(
         fault.contains("sighting 1 of bar A at (70.00, 15.00) mm"),
         "{fault}"
+    );
+}
+
+/// With no bar seen, what an origin taught decides how thick it may be and whether it is
+/// there; the answer says so.
+#[test]
+fn an_origin_stands_in_place_of_the_form() {
+    let (evidence, stone) = seam();
+    let origin = OriginPrior {
+        origin: "Lantern Hill".to_owned(),
+        stones: 9,
+        hidden_bar: Some(1.0),
+        thickness_mm: Some(Around {
+            median: 3.5,
+            log_sd: 0.1,
+        }),
+        ..OriginPrior::default()
+    };
+    let options = DrawOptions {
+        n: 200,
+        seed: Seed(7),
+    };
+    let learnt =
+        Interiors::draw_for_origin(&evidence, &stone, &origin, &options, &|_| {}).expect("draws");
+    let usual = Interiors::draw(&evidence, &stone, &options, &|_| {}).expect("draws");
+    let mean = |interiors: &Interiors| {
+        let all = &interiors.bars[0].thickness_mm;
+        all.iter().map(|t| f64::from(*t)).sum::<f64>() / all.len() as f64
+    };
+    assert!(mean(&learnt) > 1.5 * mean(&usual));
+    let words = learnt.rests_on.last().expect("said");
+    assert!(
+        words.contains("9 of your own stones from Lantern Hill"),
+        "{words}"
     );
 }

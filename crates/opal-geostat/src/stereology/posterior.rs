@@ -48,8 +48,8 @@ struct Node {
 /// binomial), which gives the weight of the size law. Works from no count at all.
 ///
 /// # Validity
-/// Balls at random, independent of each other and of the surface. Sand that sits
-/// in pockets clusters: see the dispersion the caller adds.
+/// Balls at random, independent of the surface. Where they lie in pockets, `crowding`
+/// says by how much that widens the counts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ParticlePosterior {
     nodes: Vec<Node>,
@@ -65,16 +65,24 @@ const REACH: f64 = 2.5;
 impl ParticlePosterior {
     /// Learns from surfaces.
     ///
-    /// `rate_per_mm3` is the belief before counting.
+    /// `rate_per_mm3` is the belief before counting; `crowding` is the variance of a
+    /// count over its mean: 1 where each lies for itself.
+    ///
+    /// # Method
+    /// Crowded counts weigh 1/`crowding` of independent ones, which keeps the mean and
+    /// widens the law as much (quasi-likelihood, McCullagh & Nelder 1989, *Generalized
+    /// Linear Models*, ch. 9).
     ///
     /// # Errors
     /// A negative area or depth, a section below its detection size, a prior
-    /// that is not positive.
+    /// that is not positive, a crowding below 1.
     pub fn learn(
         rate_per_mm3: GammaRate,
         size: SizePrior,
         surfaces: &[CountedSurface],
+        crowding: f64,
     ) -> Result<Self, StereologyError> {
+        check("crowding", crowding, crowding >= 1.0, "must be 1 or more")?;
         for s in surfaces {
             check(
                 "area_mm2",
@@ -127,10 +135,10 @@ impl ParticlePosterior {
                     // A section smaller than the stated limit was seen after all:
                     // the limit is then the section.
                     let limit = s.sections_mm.iter().copied().fold(s.smallest_mm, f64::min);
-                    let exposure = s.area_mm2 * (law.seen_caliper(limit) + s.ground_mm);
-                    let count = s.sections_mm.len() as u32;
-                    log_weight += rate.log_chance_of(count, exposure);
-                    rate = rate.counted(count, exposure);
+                    let exposure = s.area_mm2 * (law.seen_caliper(limit) + s.ground_mm) / crowding;
+                    let count = s.sections_mm.len() as f64 / crowding;
+                    log_weight += rate.log_chance_of_part(count, exposure);
+                    rate = rate.counted_part(count, exposure);
                     for &d in &s.sections_mm {
                         log_weight += law.section_density(d, limit).max(1e-300).ln();
                     }
@@ -273,7 +281,7 @@ mod tests {
             smallest_mm: 0.15,
             sections_mm: cut(law, per_mm3, area, 0.15, 6),
         };
-        let after = ParticlePosterior::learn(rate, size, &[surface]).expect("valid");
+        let after = ParticlePosterior::learn(rate, size, &[surface], 1.0).expect("valid");
         assert!(
             (after.mean_per_mm3() / per_mm3 - 1.0).abs() < 0.25,
             "{}",
@@ -296,12 +304,37 @@ mod tests {
                 smallest_mm: 0.2,
                 sections_mm: vec![],
             };
-            ParticlePosterior::learn(rate, size, &[surface])
+            ParticlePosterior::learn(rate, size, &[surface], 1.0)
                 .expect("valid")
                 .mean_per_mm3()
         };
         assert!(none(120.0) < none(10.0));
         assert!(none(10.0) < rate.mean());
+    }
+
+    /// Ten counted in pockets of two and a half are worth four: the shape of the law is
+    /// that of four, the mean that of ten.
+    #[test]
+    fn crowded_counts_weigh_less_and_mean_the_same() {
+        let (_, size) = prior();
+        let rate = GammaRate::new(1e-6, 1e-6).expect("valid");
+        let surface = CountedSurface {
+            area_mm2: 100.0,
+            ground_mm: 0.0,
+            smallest_mm: 0.2,
+            sections_mm: vec![0.5; 10],
+        };
+        let learn = |crowding| {
+            ParticlePosterior::learn(rate, size, std::slice::from_ref(&surface), crowding)
+        };
+        let (alone, crowded) = (learn(1.0).expect("valid"), learn(2.5).expect("valid"));
+        assert!((crowded.mean_per_mm3() / alone.mean_per_mm3() - 1.0).abs() < 0.05);
+        for (node, other) in alone.nodes.iter().zip(&crowded.nodes) {
+            assert!((node.rate.shape() - 10.0).abs() < 1e-3);
+            assert!((other.rate.shape() - 4.0).abs() < 1e-3);
+            assert!((node.rate.mean() / other.rate.mean() - 1.0).abs() < 1e-4);
+        }
+        assert!(learn(0.5).is_err());
     }
 
     /// Counted on small faces of many invented stones, the 90 % interval of the
@@ -322,7 +355,7 @@ mod tests {
                 smallest_mm: 0.2,
                 sections_mm: cut(law, truth, 150.0, 0.2, 1000 + stone),
             };
-            let after = ParticlePosterior::learn(rate, size, &[surface]).expect("valid");
+            let after = ParticlePosterior::learn(rate, size, &[surface], 1.0).expect("valid");
             let mut draws: Vec<f64> = (0..400).map(|_| after.draw(&mut rng).0).collect();
             draws.sort_by(f64::total_cmp);
             coverage.add(draws[20] <= truth && truth <= draws[379]);

@@ -31,8 +31,14 @@ impl GammaRate {
     /// *Bayesian Data Analysis*, §2.6).
     #[must_use]
     pub fn counted(self, count: u32, exposure: f64) -> Self {
+        self.counted_part(f64::from(count), exposure)
+    }
+
+    /// The same where counts need not be whole: the part of a count that is worth an
+    /// independent one.
+    pub(crate) fn counted_part(self, count: f64, exposure: f64) -> Self {
         Self {
-            shape: self.shape + f64::from(count),
+            shape: self.shape + count,
             exposure: self.exposure + exposure.max(0.0),
         }
     }
@@ -80,10 +86,15 @@ impl GammaRate {
     /// The logarithm of [`Self::chance_of`].
     #[must_use]
     pub fn log_chance_of(self, count: u32, exposure: f64) -> f64 {
+        self.log_chance_of_part(f64::from(count), exposure)
+    }
+
+    /// The same where counts need not be whole.
+    pub(crate) fn log_chance_of_part(self, n: f64, exposure: f64) -> f64 {
         if exposure <= 0.0 {
-            return if count == 0 { 0.0 } else { f64::NEG_INFINITY };
+            return if n == 0.0 { 0.0 } else { f64::NEG_INFINITY };
         }
-        let (a, b, n) = (self.shape, self.exposure, f64::from(count));
+        let (a, b) = (self.shape, self.exposure);
         ln_gamma(a + n) - ln_gamma(a) - ln_gamma(n + 1.0)
             + a * (b / (b + exposure)).ln()
             + n * (exposure / (b + exposure)).ln()

@@ -44,8 +44,8 @@ impl Triangle {
     pub(crate) fn dependent(&self) -> Option<usize> {
         (0..self.p).find(|&j| {
             let norm: f64 = (0..=j).map(|i| self.r[(i, j)].powi(2)).sum();
-            // NaN counts as dependent.
-            !(self.r[(j, j)].abs() > 1e-11 * norm.sqrt())
+            let own = self.r[(j, j)].abs();
+            own.is_nan() || own <= 1e-11 * norm.sqrt()
         })
     }
 
@@ -75,10 +75,10 @@ impl Triangle {
 
     /// xᵀ(XᵀX)⁻¹x.
     pub(crate) fn leverage(&self, x: &[f64]) -> f64 {
-        let mut forward = Vec::with_capacity(self.p);
-        for j in 0..self.p {
+        let mut forward: Vec<f64> = Vec::with_capacity(self.p);
+        for (j, own) in x.iter().enumerate() {
             let before: f64 = (0..j).map(|i| self.r[(i, j)] * forward[i]).sum();
-            forward.push((x[j] - before) / self.r[(j, j)]);
+            forward.push((own - before) / self.r[(j, j)]);
         }
         forward.iter().map(|v| v * v).sum()
     }

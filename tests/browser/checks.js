@@ -40,7 +40,8 @@ export async function faultsOf(page, { tap = 48 } = {}) {
       const wide = [...document.querySelectorAll("body *")].filter((n) => n.getBoundingClientRect().right > innerWidth + 1 && !n.closest(".parts, textarea, .unseen, svg"));
       out.push(`wider than the screen: ${document.documentElement.scrollWidth} > ${innerWidth}: ${wide.slice(0, 3).map((n) => n.outerHTML.slice(0, 80)).join(" | ")}`);
     }
-    const targets = "button, a.button, .top a, summary, input[type=text], input[type=search], input[type=file], .option, .pill, .check, .slider, .card, .place .reach";
+    // A word in a sentence is as high as its line (WCAG 2.2, 2.5.8, inline).
+    const targets = "button:not(.term), a.button, .top a, summary, input[type=text], input[type=search], input[type=file], .option, .pill, .check, .slider, .card, .place .reach";
     for (const node of document.querySelectorAll(targets)) {
       const { width, height } = node.getBoundingClientRect();
       if (width === 0) continue;

@@ -9,6 +9,7 @@ import { mkdir, readFile } from "node:fs/promises";
 import { fileURLToPath } from "node:url";
 import { faultsOf, watch } from "./checks.js";
 import { startServer } from "./server.js";
+import { atTheWheel } from "./wheel.js";
 
 const SIZES = [[390, 844], [820, 1180], [1440, 900]];
 const screens = fileURLToPath(new URL("../../docs/screens/", import.meta.url));
@@ -37,6 +38,7 @@ try {
   await firstStone();
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await everyPage(size, scheme);
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await atTheCounter(size, scheme);
+  await atTheWheel({ open, check, settle, screens, sizes: SIZES, stone: taken });
   await firstPaint();
   await bigButtons();
   await keyboardAlone();
@@ -52,9 +54,11 @@ process.exit(failed === 0 ? 0 : 1);
 
 async function open([width, height], scheme = "light", more = {}) {
   const context = await browser.newContext({ viewport: { width, height }, colorScheme: scheme, hasTouch: width < 1000, ...more });
+  // A busy machine without a GPU draws few pictures a second.
+  context.setDefaultTimeout(120_000);
   const page = await context.newPage();
   const faults = watch(page, server.address);
-  return { page, faults, go: (hash) => page.goto(`${server.address}/${hash}`), close: () => context.close() };
+  return { page, faults, context, address: server.address, go: (hash) => page.goto(`${server.address}/${hash}`), close: () => context.close() };
 }
 
 async function settle(page) {

@@ -12,7 +12,7 @@ const vendor = here("../../crates/opal-server/page/vendor/");
 const USED = [
   "BufferAttribute", "BufferGeometry", "Color", "DirectionalLight", "DoubleSide", "Group",
   "HemisphereLight", "LineBasicMaterial", "LineLoop", "Mesh", "MeshBasicMaterial", "MeshStandardMaterial", "PerspectiveCamera",
-  "Plane", "Scene", "SphereGeometry", "Vector3", "WebGLRenderer",
+  "Plane", "Raycaster", "Scene", "SphereGeometry", "Vector2", "Vector3", "WebGLRenderer",
 ];
 
 await build({

@@ -8,7 +8,7 @@ use crate::error::JobError;
 use crate::held_insides::HeldInsides;
 use crate::parting::{self, Parted, refuse_withdrawn};
 use crate::ports::{StoreError, StoreFault};
-use crate::records::{Happening, StoneRecord, fingerprint};
+use crate::records::{Happening, NewEvent, StoneNo, StoneRecord, fingerprint};
 use crate::wheels::WheelsInForce;
 use jiff::Timestamp;
 use opal_bench::{Action, Event, Now, NowAsk, Stage, Worked, now, replay};
@@ -40,7 +40,18 @@ impl Bench {
     /// # Errors
     /// No such stone; the store fails; events that this version refuses.
     pub fn at_the_bench(&self, name_or_no: &str, ask: &Ask) -> Result<AtTheBench, JobError> {
-        let opened = self.open(name_or_no)?;
+        self.with_log(self.open(name_or_no)?, ask)
+    }
+
+    /// A stone of the store by its number alone, with all that was logged of it.
+    ///
+    /// # Errors
+    /// As [`Bench::at_the_bench`].
+    pub fn at_the_bench_number(&self, no: StoneNo, ask: &Ask) -> Result<AtTheBench, JobError> {
+        self.with_log(self.open_number(no)?, ask)
+    }
+
+    fn with_log(&self, opened: Opened, ask: &Ask) -> Result<AtTheBench, JobError> {
         let mut events = Vec::new();
         let mut partings = Vec::new();
         if let Some(record) = &opened.record {
@@ -67,18 +78,29 @@ impl Bench {
     /// No such stone; the store fails; what is wrong with the event.
     pub fn log(&self, name_or_no: &str, event: Event, ask: &Ask) -> Result<AtTheBench, JobError> {
         let before = self.at_the_bench(name_or_no, ask)?;
+        let (at, new) = (self.ports().clock.now(), kept(&event)?);
+        self.add_to_log(&before, (at, event), new, ask)
+    }
+
+    /// Adds an event, as the store is to keep it, to what was logged before.
+    pub(crate) fn add_to_log(
+        &self,
+        before: &AtTheBench,
+        (at, event): (Timestamp, Event),
+        new: NewEvent,
+        ask: &Ask,
+    ) -> Result<AtTheBench, JobError> {
         let whole = record(&before.opened)?.clone();
-        let at = self.ports().clock.now();
         let mut events = before.events.clone();
-        events.push((at, event.clone()));
+        events.push((at, event));
         let after = AtTheBench::new(before.opened.clone(), events, ask)?;
         let mut happening = Happening {
-            events: vec![(whole.no, kept(&event)?)],
+            events: vec![(whole.no, new)],
             stones: Vec::new(),
         };
-        self.partings_between(&whole, &before, &after, &mut happening)?;
+        self.partings_between(&whole, before, &after, &mut happening)?;
         self.ports().store.add_happening(&happening, at)?;
-        self.at_the_bench(name_or_no, ask)
+        self.at_the_bench_number(whole.no, ask)
     }
 
     /// The fingerprint of everything that an answer at the bench rests on.

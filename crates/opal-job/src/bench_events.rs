@@ -35,6 +35,9 @@ fn main_bar() -> usize {
     1
 }
 
+/// Where an event's body keeps the mark that a device gave it.
+pub(crate) const ONCE: &str = "once";
+
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)]
 enum EventDoc {
@@ -214,6 +217,7 @@ pub(crate) fn of_record(record: &EventRecord) -> Option<Result<Event, Faults>> {
     let mut value: Value = serde_json::from_str(&record.event.body).unwrap_or_else(|_| json!({}));
     if let Some(object) = value.as_object_mut() {
         object.insert("kind".to_owned(), json!(kind));
+        object.remove(ONCE);
     }
     Some(event_from_json(&value))
 }

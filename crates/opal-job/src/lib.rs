@@ -14,6 +14,7 @@ mod counter_records;
 mod documents;
 mod error;
 mod finish;
+mod from_a_device;
 mod held_insides;
 mod job;
 mod ledger;
@@ -40,6 +41,7 @@ pub use counter_records::{PrintedCard, ReadingsTaken, Whose};
 pub use documents::{list_doc, record_doc};
 pub use error::JobError;
 pub use finish::{FinishAsk, SawOrGrindAsk, drying_doc, saw_or_grind_doc};
+pub use from_a_device::Sent;
 pub use held_insides::HeldInsides;
 pub use job::{BidAnswer, Job, Plans};
 pub use ledger::{

@@ -246,7 +246,8 @@ pub trait Store: CounterStore + LedgerStore {
     /// The file fails.
     fn runs(&self, no: StoneNo) -> Result<Vec<RunRecord>, StoreError>;
 
-    /// Logs an event.
+    /// Logs an event; one whose body names a mark (`once`) that stands at the
+    /// stone already is not added again.
     ///
     /// # Errors
     /// No such stone; the file fails.

@@ -14,6 +14,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         .parse()?;
     let mut bench = bench::MadeUpBench::with_one();
     bench.dawdle = Duration::from_secs(2);
-    opal_server::serve(Arc::new(bench), address, |at| println!("{at}"))?;
+    opal_server::serve(Arc::new(bench), address, false, |at| {
+        println!("{}", at.address)
+    })?;
     Ok(())
 }

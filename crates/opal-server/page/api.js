@@ -55,10 +55,19 @@ export const takeInAgain = (n, evidence, scan) => ask("PUT", `/api/stones/${n}`,
 export const stone = (n) => ask("GET", `/api/stones/${n}`);
 export const forecast = (n) => ask("GET", `/api/stones/${n}/forecast`);
 export const atPrice = (n, amount) => ask("GET", `/api/stones/${n}/at-price?amount=${encodeURIComponent(amount)}`);
+export const devices = () => ask("GET", "/api/devices");
+export const deviceCode = () => ask("POST", "/api/devices/code", {});
+export const withdraw = (device) => ask("DELETE", `/api/devices/${device}`);
+export const pair = (code, name) => ask("POST", "/api/pair", { code, name });
 export const prices = () => ask("GET", "/api/prices");
 export const setPrices = (text) => ask("PUT", "/api/prices", { text });
 export const sheetPath = (n, plan) => `/api/stones/${n}/sheet.pdf?plan=${plan}`;
 export const exportPath = (n) => `/api/stones/${n}/export`;
+
+export const wheel = (n) => ask("GET", `/api/stones/${n}/log`);
+export const log = (n, { once, at, event }) => ask("POST", `/api/stones/${n}/log`, { once, at, event });
+export const now = (n) => ask("GET", `/api/stones/${n}/now`);
+export const finish = (n, face, stock) => ask("GET", `/api/stones/${n}/finish?face_mm2=${face}&stock_mm=${stock}`);
 
 export const looks = () => ask("GET", "/api/counter/looks");
 export const identify = (readings) => ask("POST", "/api/counter/identify", readings);

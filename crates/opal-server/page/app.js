@@ -7,10 +7,13 @@ import { refusal } from "./parts/refusal.js";
 import { bench } from "./screens/bench.js";
 import { counter, counterAgain } from "./screens/counter.js";
 import { counterKept } from "./screens/counter-kept.js";
+import { devices } from "./screens/devices.js";
 import { help } from "./screens/help.js";
+import { pair } from "./screens/pair.js";
 import { prices } from "./screens/prices.js";
 import { stone } from "./screens/stone.js";
 import { takeIn } from "./screens/take-in.js";
+import { wheel } from "./screens/wheel.js";
 
 const ROUTES = [
   [/^#?\/?$/, () => bench(), "bench"],
@@ -18,11 +21,14 @@ const ROUTES = [
   [/^#\/stone\/(\d+)$/, (n) => stone(Number(n)), "bench"],
   [/^#\/stone\/(\d+)\/work-out$/, (n) => stone(Number(n), { runNow: true }), "bench"],
   [/^#\/stone\/(\d+)\/change$/, (n) => takeIn(Number(n)), "bench"],
+  [/^#\/stone\/(\d+)\/wheel$/, (n) => wheel(Number(n)), "wheel"],
   [/^#\/counter$/, () => counter(), "counter"],
   [/^#\/counter\/kept$/, () => counterKept(), "counter"],
   [/^#\/counter\/kept\/(\d+)\/([0-9a-f]+)$/, (n, mark) => counterAgain(Number(n), mark), "counter"],
   [/^#\/prices$/, () => prices(), "prices"],
   [/^#\/help$/, () => help(), "help"],
+  [/^#\/devices$/, () => devices(), "help"],
+  [/^#\/pair(?:\/(\w+))?$/, (code) => pair(code), ""],
 ];
 
 const main = document.getElementById("main");
@@ -37,6 +43,7 @@ async function show() {
   const [pattern, open, place] = ROUTES.find(([p]) => p.test(address)) ?? ROUTES[0];
   const parts = (pattern.exec(address) ?? []).slice(1);
   header(place);
+  document.documentElement.toggleAttribute("data-wheel", place === "wheel");
   main.setAttribute("aria-busy", "true");
   try {
     const screen = await open(...parts);
@@ -47,6 +54,8 @@ async function show() {
   } catch (error) {
     if (mine !== turn) return;
     if (error.kind === undefined) console.error(error);
+    // A device that is not let in yet, or no more, is asked for its code.
+    if (error.kind === "unpaired") { location.hash = "#/pair"; return; }
     put(main, h("div", { class: "page" }, refusal(error, show)));
     document.title = `${T.error.title} · ${T.name}`;
   }

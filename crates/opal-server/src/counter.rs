@@ -1,17 +1,19 @@
 //! The counter: a finished stone, its readings, its papers, and what is kept of them.
 
 use crate::error::ApiError;
+use crate::extract::Asked;
+use crate::openapi::{Routes, told};
 use crate::routes::{Served, ask, document_and_files, download, json_bytes, not_json};
 use crate::workbench::{Download, NamedFile, StoneNumber, WorkbenchError};
-use axum::extract::{Path, Query, Request, State};
+use axum::Json;
+use axum::extract::{Path, Request, State};
 use axum::response::{IntoResponse, Response};
-use axum::routing::{get, post};
-use axum::{Json, Router};
+use schemars::JsonSchema;
 use serde::Deserialize;
 use serde_json::{Value, json};
 
 /// Whose stone something is kept with.
-#[derive(Clone, Debug, Deserialize, Eq, PartialEq)]
+#[derive(Clone, Debug, Deserialize, Eq, JsonSchema, PartialEq)]
 #[serde(untagged)]
 pub enum KeepWith {
     /// A stone of the store.
@@ -106,47 +108,101 @@ pub trait Counter {
 }
 
 /// The routes.
-pub(crate) fn routes() -> Router<Served> {
-    Router::new()
-        .route("/api/counter/looks", get(looks))
-        .route("/api/counter/identify", post(identify))
-        .route("/api/counter/papers", post(papers))
-        .route("/api/counter/card.pdf", post(card))
-        .route("/api/counter/words", post(words))
-        .route("/api/counter/kept", get(kept).post(keep))
-        .route(
-            "/api/counter/kept/{stone}/readings/{mark}",
-            get(kept_readings),
+pub(crate) fn routes() -> Routes {
+    Routes::new()
+        .get(
+            "/api/counter/looks",
+            told("What can be looked at").gives_document(),
+            looks,
         )
-        .route("/api/counter/kept/{stone}/cards/{mark}", get(kept_card))
-        .route("/api/counter/kept/{stone}/photos/{sha256}", get(kept_photo))
+        .post(
+            "/api/counter/identify",
+            told("What a stone most likely is (opalwright-readings/1)")
+                .document()
+                .gives_document(),
+            identify,
+        )
+        .post(
+            "/api/counter/papers",
+            told("The words for a stone (opalwright-readings/1)")
+                .query::<WhichMarket>()
+                .document()
+                .gives_document(),
+            papers,
+        )
+        .post(
+            "/api/counter/card.pdf",
+            told("The card of a stone (opalwright-readings/1)")
+                .query::<WhichCard>()
+                .document()
+                .file("application/pdf"),
+            card,
+        )
+        .post(
+            "/api/counter/words",
+            told("A text about a stone, looked over")
+                .query::<WhichMarket>()
+                .body::<TextAndReadings>()
+                .gives_document(),
+            words,
+        )
+        .get(
+            "/api/counter/kept",
+            told("What was kept at the counter (opalwright-kept/1)")
+                .query::<WhichKept>()
+                .gives_document(),
+            kept,
+        )
+        .post(
+            "/api/counter/kept",
+            told("Keep readings, with the photos that they name")
+                .body::<ToKeep>()
+                .or_form("keep")
+                .gives_document(),
+            keep,
+        )
+        .get(
+            "/api/counter/kept/{stone}/readings/{mark}",
+            told("Readings that were kept (opalwright-readings/1)").gives_document(),
+            kept_readings,
+        )
+        .get(
+            "/api/counter/kept/{stone}/cards/{mark}",
+            told("A card as it was printed").file("application/pdf"),
+            kept_card,
+        )
+        .get(
+            "/api/counter/kept/{stone}/photos/{sha256}",
+            told("A photo that was kept").file("image/*"),
+            kept_photo,
+        )
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 struct WhichMarket {
     market: String,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 struct WhichCard {
     market: String,
     stone: Option<StoneNumber>,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 struct WhichKept {
     words: Option<String>,
 }
 
 /// A text with the readings of the stone that it is about.
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 struct TextAndReadings {
     readings: Value,
     text: String,
 }
 
 /// Readings with whose stone they are kept with.
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 struct ToKeep {
     readings: Value,
     with: KeepWith,
@@ -170,7 +226,7 @@ async fn identify(State(served): State<Served>, request: Request) -> Result<Resp
 
 async fn papers(
     State(served): State<Served>,
-    Query(which): Query<WhichMarket>,
+    Asked(which): Asked<WhichMarket>,
     request: Request,
 ) -> Result<Response, ApiError> {
     let readings = readings(request).await?;
@@ -180,7 +236,7 @@ async fn papers(
 
 async fn card(
     State(served): State<Served>,
-    Query(which): Query<WhichCard>,
+    Asked(which): Asked<WhichCard>,
     request: Request,
 ) -> Result<Response, ApiError> {
     let readings = readings(request).await?;
@@ -193,7 +249,7 @@ async fn card(
 
 async fn words(
     State(served): State<Served>,
-    Query(which): Query<WhichMarket>,
+    Asked(which): Asked<WhichMarket>,
     request: Request,
 ) -> Result<Response, ApiError> {
     let body = json_bytes(request).await?;
@@ -207,7 +263,7 @@ async fn words(
 }
 
 async fn keep(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
-    let (document, photos) = document_and_files(request, "keep").await?;
+    let (document, photos) = document_and_files(&served, request, "keep").await?;
     let ToKeep { readings, with } =
         serde_json::from_value(document).map_err(|error| not_json(&error))?;
     let stone = ask(&served, move |bench| {
@@ -219,7 +275,7 @@ async fn keep(State(served): State<Served>, request: Request) -> Result<Response
 
 async fn kept(
     State(served): State<Served>,
-    Query(which): Query<WhichKept>,
+    Asked(which): Asked<WhichKept>,
 ) -> Result<Response, ApiError> {
     let kept = ask(&served, move |bench| bench.kept(which.words.as_deref())).await?;
     Ok(Json(kept).into_response())

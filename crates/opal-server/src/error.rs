@@ -5,10 +5,11 @@ use axum::Json;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use opal_evidence::{Fault, Faults};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The body of an error answer.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct ErrorBody {
     /// `not_found`, `faults`, `not_now`, `cancelled`, `store`, `refused` or `internal`.
     pub(crate) kind: &'static str,
@@ -20,7 +21,7 @@ pub(crate) struct ErrorBody {
 }
 
 /// One thing that is wrong.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub(crate) struct FaultBody {
     /// The file, when there is one.
     pub(crate) file: Option<String>,

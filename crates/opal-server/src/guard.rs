@@ -1,35 +1,148 @@
-//! Who may ask: only a page that this server itself gave out.
+//! Who may ask: a page that this server itself gave out, on this computer or on
+//! a device that was paired.
 //!
 //! A server on loopback is reachable from every page open in the same browser.
-//! So the Host must be this machine's own name (against DNS rebinding), and
+//! So the Host must be a name of this computer (against DNS rebinding), and
 //! whatever changes something must come from our own page (against forged
 //! requests): the checks of the OWASP cross-site request forgery prevention
 //! sheet, "verifying origin" and "Fetch Metadata".
 
 use crate::error::ApiError;
-use axum::extract::Request;
-use axum::http::{HeaderMap, Method, header};
+use crate::pairing::Pairing;
+use crate::rate::Rate;
+use crate::workbench::{Workbench, WorkbenchError};
+use axum::extract::{ConnectInfo, Request, State};
+use axum::http::{HeaderMap, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use std::net::{IpAddr, SocketAddr};
+use std::sync::Arc;
 
-/// The names that this machine answers to.
+/// The names that this computer answers to.
 const OWN_NAMES: [&str; 3] = ["127.0.0.1", "localhost", "[::1]"];
+/// The cookie that holds a paired device's token.
+pub(crate) const COOKIE: &str = "opalwright-device";
 
-pub(crate) async fn only_our_own_page(request: Request, next: Next) -> Response {
-    if let Err(error) = check(request.method(), request.headers()) {
-        return error.into_response();
-    }
-    next.run(request).await
+/// The door to the shop's network.
+#[derive(Clone)]
+pub(crate) struct Lan {
+    /// This computer's address there.
+    pub(crate) ip: IpAddr,
+    pub(crate) port: u16,
+    pub(crate) pairing: Arc<Pairing>,
+    pub(crate) rate: Arc<Rate>,
 }
 
-fn check(method: &Method, headers: &HeaderMap) -> Result<(), ApiError> {
+impl Lan {
+    /// Opens the door for the devices that were paired before.
+    ///
+    /// # Errors
+    /// The list of paired devices cannot be read.
+    pub(crate) fn open(bench: &dyn Workbench, at: SocketAddr) -> Result<Self, WorkbenchError> {
+        Ok(Self {
+            ip: at.ip(),
+            port: at.port(),
+            pairing: Arc::new(Pairing::open(bench)?),
+            rate: Arc::default(),
+        })
+    }
+
+    /// What devices call this computer.
+    pub(crate) fn url(&self) -> String {
+        format!("http://{}/", SocketAddr::new(self.ip, self.port))
+    }
+}
+
+/// Open to this computer alone, or to paired devices too.
+pub(crate) type Door = Option<Lan>;
+
+pub(crate) async fn only_our_own_page(
+    State(door): State<Door>,
+    request: Request,
+    next: Next,
+) -> Response {
+    let peer = request
+        .extensions()
+        .get::<ConnectInfo<SocketAddr>>()
+        .map(|info| info.0.ip());
+    match check(&door, peer, &request) {
+        Ok(()) => next.run(request).await,
+        Err(error) => error.into_response(),
+    }
+}
+
+fn check(door: &Door, peer: Option<IpAddr>, request: &Request) -> Result<(), ApiError> {
+    let headers = request.headers();
+    let Some(lan) = door else {
+        own_host(headers)?;
+        return same_site(request.method(), headers);
+    };
+    // With the door open, whoever is not surely this computer is a stranger.
+    if peer.is_some_and(|ip| ip.to_canonical().is_loopback()) {
+        own_host(headers)?;
+        return same_site(request.method(), headers);
+    }
+    if !peer.is_some_and(|ip| lan.rate.allows(ip)) {
+        return Err(ApiError::new(
+            StatusCode::TOO_MANY_REQUESTS,
+            "too_many",
+            "too much at once from this device; wait ten seconds",
+        ));
+    }
+    let host = text(headers, header::HOST.as_str()).unwrap_or_default();
+    let bare = host.parse::<SocketAddr>().map_or_else(
+        |_| host.parse::<IpAddr>().ok(),
+        |address| Some(address.ip()),
+    );
+    if bare != Some(lan.ip) {
+        return Err(not_our_name(host));
+    }
+    same_site(request.method(), headers)?;
+    let path = request.uri().path();
+    if path.starts_with("/api/devices") {
+        return Err(ApiError::refused(
+            "devices are let in and shut out on the bench computer itself",
+        ));
+    }
+    if open_to_strangers(request.method(), path)
+        || token(headers).is_some_and(|t| lan.pairing.knows(t))
+    {
+        return Ok(());
+    }
+    Err(ApiError::new(
+        StatusCode::UNAUTHORIZED,
+        "unpaired",
+        "this device is not paired with the bench computer",
+    ))
+}
+
+/// What a device needs before it is paired: the page itself, and the pairing.
+fn open_to_strangers(method: &Method, path: &str) -> bool {
+    match *method {
+        Method::GET => path == "/" || path.starts_with("/assets/"),
+        Method::POST => path == "/api/pair",
+        _ => false,
+    }
+}
+
+fn own_host(headers: &HeaderMap) -> Result<(), ApiError> {
     let host = text(headers, header::HOST.as_str())
         .ok_or_else(|| ApiError::refused("the request names no host"))?;
-    if !OWN_NAMES.contains(&name_of(host)) {
-        return Err(ApiError::refused(format!(
-            "'{host}' is not a name of this machine; use the address that the program printed"
-        )));
+    if OWN_NAMES.contains(&name_of(host)) {
+        Ok(())
+    } else {
+        Err(not_our_name(host))
     }
+}
+
+fn not_our_name(host: &str) -> ApiError {
+    ApiError::refused(format!(
+        "'{host}' is not a name of this computer; use the address that the program printed"
+    ))
+}
+
+fn same_site(method: &Method, headers: &HeaderMap) -> Result<(), ApiError> {
+    let host = text(headers, header::HOST.as_str()).unwrap_or_default();
     if let Some(site) = text(headers, "sec-fetch-site")
         && !matches!(site, "same-origin" | "none")
     {
@@ -66,6 +179,15 @@ fn text<'a>(headers: &'a HeaderMap, name: &str) -> Option<&'a str> {
     headers.get(name).and_then(|value| value.to_str().ok())
 }
 
+/// The token that a device sent along (RFC 6265, 4.2.1: `name=value; name=value`).
+fn token(headers: &HeaderMap) -> Option<&str> {
+    text(headers, header::COOKIE.as_str())?
+        .split(';')
+        .filter_map(|pair| pair.trim().split_once('='))
+        .find(|(name, _)| *name == COOKIE)
+        .map(|(_, value)| value)
+}
+
 /// The host without its port.
 fn name_of(host: &str) -> &str {
     match host.rsplit_once(':') {
@@ -77,19 +199,15 @@ fn name_of(host: &str) -> &str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use axum::http::HeaderValue;
+    use axum::body::Body;
 
     fn ask(method: &Method, headers: &[(&'static str, &'static str)]) -> bool {
-        let map = headers
-            .iter()
-            .map(|&(name, value)| {
-                (
-                    header::HeaderName::from_static(name),
-                    HeaderValue::from_static(value),
-                )
-            })
-            .collect();
-        check(method, &map).is_ok()
+        let mut request = Request::builder().method(method).uri("/api/stones");
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        let request = request.body(Body::empty()).expect("a request");
+        check(&None, None, &request).is_ok()
     }
 
     #[test]
@@ -136,5 +254,19 @@ mod tests {
                 ("sec-fetch-dest", "document")
             ]
         ));
+    }
+
+    #[test]
+    fn a_token_is_found_among_cookies() {
+        let mut headers = HeaderMap::new();
+        for (cookies, found) in [
+            ("opalwright-device=abc", Some("abc")),
+            ("a=b; opalwright-device=abc; c=d", Some("abc")),
+            ("not-opalwright-device=abc", None),
+            ("opalwright-device", None),
+        ] {
+            headers.insert(header::COOKIE, cookies.parse().expect("a value"));
+            assert_eq!(token(&headers), found, "{cookies}");
+        }
     }
 }

@@ -1,28 +1,68 @@
 //! The routes of the books: what happened, what stands there, what it came to.
 
 use crate::error::ApiError;
+use crate::extract::Asked;
+use crate::openapi::{Routes, told};
 use crate::routes::{Served, ask, download, json_bytes, not_json};
-use axum::extract::{Query, Request, State};
+use axum::Json;
+use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use axum::routing::get;
-use axum::{Json, Router};
+use schemars::JsonSchema;
 use serde::Deserialize;
 use serde_json::Value;
 
 /// The routes.
-pub(crate) fn routes() -> Router<Served> {
-    Router::new()
-        .route("/api/ledger", get(ledger))
-        .route("/api/ledger/entries", get(entries).post(book))
-        .route("/api/ledger/report.pdf", get(report))
-        .route("/api/ledger/held.pdf", get(held))
-        .route("/api/ledger/entries.csv", get(table))
+pub(crate) fn routes() -> Routes {
+    Routes::new()
+        .get(
+            "/api/ledger",
+            told("What the books came to, and what is held (opalwright-ledger/1)")
+                .query::<Days>()
+                .gives_document(),
+            ledger,
+        )
+        .get(
+            "/api/ledger/entries",
+            told("What was booked (opalwright-entries/1)")
+                .query::<Days>()
+                .gives_document(),
+            entries,
+        )
+        .post(
+            "/api/ledger/entries",
+            told("Book slips, all of them or none (opalwright-entries/1)")
+                .document()
+                .gives_document()
+                .status(201),
+            book,
+        )
+        .get(
+            "/api/ledger/report.pdf",
+            told("What those days came to, to print")
+                .query::<Days>()
+                .file("application/pdf"),
+            report,
+        )
+        .get(
+            "/api/ledger/held.pdf",
+            told("What is held at the end of those days, to print")
+                .query::<Days>()
+                .file("application/pdf"),
+            held,
+        )
+        .get(
+            "/api/ledger/entries.csv",
+            told("The entries as a table")
+                .query::<Days>()
+                .file("text/csv"),
+            table,
+        )
 }
 
 /// The days that count: a year such as 2026 or a month such as 2026-03; all of them
 /// where it is left out.
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 struct Days {
     period: Option<String>,
 }
@@ -30,7 +70,7 @@ struct Days {
 /// An `opalwright-ledger/1` document.
 async fn ledger(
     State(served): State<Served>,
-    Query(days): Query<Days>,
+    Asked(days): Asked<Days>,
 ) -> Result<Response, ApiError> {
     let doc = ask(&served, move |bench| bench.ledger(days.period.as_deref())).await?;
     Ok(Json(doc).into_response())
@@ -39,7 +79,7 @@ async fn ledger(
 /// An `opalwright-entries/1` document.
 async fn entries(
     State(served): State<Served>,
-    Query(days): Query<Days>,
+    Asked(days): Asked<Days>,
 ) -> Result<Response, ApiError> {
     let doc = ask(&served, move |bench| bench.entries(days.period.as_deref())).await?;
     Ok(Json(doc).into_response())
@@ -48,7 +88,7 @@ async fn entries(
 /// What those days came to, to print.
 async fn report(
     State(served): State<Served>,
-    Query(days): Query<Days>,
+    Asked(days): Asked<Days>,
 ) -> Result<Response, ApiError> {
     let file = ask(&served, move |bench| {
         bench.ledger_pdf(days.period.as_deref(), false)
@@ -59,7 +99,7 @@ async fn report(
 /// What is held at the end of those days, to print.
 async fn held(
     State(served): State<Served>,
-    Query(days): Query<Days>,
+    Asked(days): Asked<Days>,
 ) -> Result<Response, ApiError> {
     let file = ask(&served, move |bench| {
         bench.ledger_pdf(days.period.as_deref(), true)
@@ -70,7 +110,7 @@ async fn held(
 /// The entries as a table.
 async fn table(
     State(served): State<Served>,
-    Query(days): Query<Days>,
+    Asked(days): Asked<Days>,
 ) -> Result<Response, ApiError> {
     let file = ask(&served, move |bench| {
         bench.entries_csv(days.period.as_deref())

@@ -6,27 +6,35 @@
 
 mod assets;
 mod counter;
+mod devices;
 mod error;
+mod extract;
 mod guard;
 mod ledger;
+mod openapi;
+mod pairing;
 mod plan_view;
+mod rate;
 mod routes;
 mod scene;
 mod serve;
 mod shapes;
+mod wheel;
 mod workbench;
 mod works;
 
 pub use assets::page_version;
 pub use counter::{Counter, KeepWith};
+pub use pairing::DeviceBook;
 pub use plan_view::{binding_key, plan_key};
-pub use routes::router;
+pub use routes::{lan_router, router};
 pub use scene::{BarView, Heights, Scene, SightingView};
-pub use serve::{DEFAULT_ADDRESS, ServeError, serve};
+pub use serve::{DEFAULT_ADDRESS, LanOpened, Opened, ServeError, serve};
 pub use shapes::{
     Amount, BidView, CutStoneView, CutView, FORMAT, Figure, Forecast, LimitView, N_DOTS, PlanView,
     PriceLook, RevisionView, StockView, StoneCard, StonePage, SurfaceView, ValueView,
 };
+pub use wheel::{AtTheWheel, FinishQuestion, SentEvent, WheelPage};
 pub use workbench::{
     Download, NamedFile, PriceBookText, StoneNumber, Watch, Workbench, WorkbenchError,
 };

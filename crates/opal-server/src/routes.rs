@@ -2,23 +2,31 @@
 
 use crate::assets;
 use crate::error::ApiError;
-use crate::guard;
-use crate::shapes::StonePage;
-use crate::workbench::{Download, NamedFile, StoneNumber, Workbench, WorkbenchError};
+use crate::extract::Asked;
+use crate::guard::{self, Door, Lan};
+use crate::openapi::{Routes, told};
+use crate::shapes::{Forecast, PriceLook, StoneCard, StonePage};
+use crate::workbench::{
+    Download, NamedFile, PriceBookText, StoneNumber, Workbench, WorkbenchError,
+};
 use crate::works::{WorkNumber, Works};
 use axum::body::Bytes;
-use axum::extract::{DefaultBodyLimit, FromRequest, Multipart, Path, Query, Request, State};
+use axum::extract::multipart::{Field, MultipartError};
+use axum::extract::{DefaultBodyLimit, FromRequest, Multipart, Path, Request, State};
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse, Response};
-use axum::routing::{get, post};
+use axum::routing::get;
 use axum::{Json, Router, middleware};
 use futures_util::stream::{self, Stream};
 use opal_evidence::Fault;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use std::convert::Infallible;
+use std::net::SocketAddr;
 use std::sync::Arc;
+use tokio::sync::Semaphore;
 use tower_http::set_header::SetResponseHeaderLayer;
 
 /// Largest JSON body. Chosen: because an evidence document with a thousand
@@ -27,6 +35,11 @@ const JSON_BYTES_MAX: usize = 2 * 1024 * 1024;
 /// Largest upload with a scan. Chosen: because a binary PLY of two million
 /// triangles is about 65 MB.
 const UPLOAD_BYTES_MAX: usize = 160 * 1024 * 1024;
+
+/// Chosen: so that uploads hold a few hundred MB at most, whoever sends how many.
+const UPLOADS_AT_ONCE: usize = 2;
+/// Most files in one form: a scan, or the photos of a stone.
+const FILES_MAX: usize = 24;
 
 /// Nothing from elsewhere, nothing inline, no frames.
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
@@ -37,14 +50,37 @@ const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src '
 pub(crate) struct Served {
     pub(crate) bench: Arc<dyn Workbench>,
     pub(crate) works: Works,
+    pub(crate) door: Door,
+    /// Forms with files that are read at one time.
+    pub(crate) uploads: Arc<Semaphore>,
 }
 
-/// Everything that the server answers, ready for a socket or for a test.
+impl Served {
+    pub(crate) fn new(bench: Arc<dyn Workbench>, door: Door) -> Self {
+        Self {
+            bench,
+            works: Works::default(),
+            door,
+            uploads: Arc::new(Semaphore::new(UPLOADS_AT_ONCE)),
+        }
+    }
+}
+
+/// Everything that the server answers to this computer, ready for a socket or
+/// for a test.
 pub fn router(bench: Arc<dyn Workbench>) -> Router {
-    router_with(Served {
-        bench,
-        works: Works::default(),
-    })
+    router_with(Served::new(bench, None))
+}
+
+/// The same with the door open to paired devices on the network in which this
+/// computer has that address. Needs the peers' addresses
+/// (`into_make_service_with_connect_info`).
+///
+/// # Errors
+/// The list of paired devices cannot be read.
+pub fn lan_router(bench: Arc<dyn Workbench>, lan: SocketAddr) -> Result<Router, WorkbenchError> {
+    let door = Lan::open(bench.as_ref(), lan)?;
+    Ok(router_with(Served::new(bench, Some(door))))
 }
 
 pub(crate) fn router_with(served: Served) -> Router {
@@ -52,26 +88,27 @@ pub(crate) fn router_with(served: Served) -> Router {
         .route("/", get(|| async { assets::index() }))
         .route("/assets/{version}/{*name}", get(asset))
         .layer(fixed(header::CONTENT_SECURITY_POLICY, CONTENT_POLICY));
-    let api = Router::new()
-        .route("/api/about", get(about))
-        .route("/api/stones", get(stones).post(take_in))
-        .route("/api/stones/{stone}", get(stone).put(take_in_again))
-        .route("/api/stones/{stone}/run", post(run))
-        .route("/api/stones/{stone}/forecast", get(forecast))
-        .route("/api/stones/{stone}/at-price", get(at_price))
-        .route("/api/stones/{stone}/sheet.pdf", get(sheet))
-        .route("/api/stones/{stone}/export", get(export))
-        .route("/api/stones/{stone}/scan", get(scan))
-        .route("/api/works/{work}", get(work_events).delete(cancel))
+    let (api, document) = stone_routes()
         .merge(crate::counter::routes())
         .merge(crate::ledger::routes())
-        .route("/api/prices", get(price_book).put(set_price_book))
+        .merge(crate::wheel::routes())
+        .merge(crate::devices::routes())
+        .finish();
+    let document = Arc::new(document);
+    let api = api
+        .route(
+            "/api/openapi.json",
+            get(move || async move { Json(document.as_ref().clone()) }),
+        )
         .fallback(no_such_route)
         .method_not_allowed_fallback(wrong_method)
         .layer(fixed(header::CACHE_CONTROL, "no-store"))
         .layer(DefaultBodyLimit::max(UPLOAD_BYTES_MAX));
     page.merge(api)
-        .layer(middleware::from_fn(guard::only_our_own_page))
+        .layer(middleware::from_fn_with_state(
+            served.door.clone(),
+            guard::only_our_own_page,
+        ))
         .layer(fixed(header::X_CONTENT_TYPE_OPTIONS, "nosniff"))
         .layer(fixed(header::REFERRER_POLICY, "no-referrer"))
         .layer(fixed(
@@ -83,6 +120,95 @@ pub(crate) fn router_with(served: Served) -> Router {
             "same-origin",
         ))
         .with_state(served)
+}
+
+fn stone_routes() -> Routes {
+    Routes::new()
+        .get(
+            "/api/about",
+            told("The program and its version").gives_document(),
+            about,
+        )
+        .get(
+            "/api/stones",
+            told("All stones, the one touched last first").gives::<StoneList>(),
+            stones,
+        )
+        .post(
+            "/api/stones",
+            told("Take in a stone (opalwright-evidence/1)")
+                .document()
+                .or_form("evidence")
+                .gives::<Number>()
+                .status(201),
+            take_in,
+        )
+        .get(
+            "/api/stones/{stone}",
+            told("A stone as it was taken in").gives::<StoneAndWork>(),
+            stone,
+        )
+        .put(
+            "/api/stones/{stone}",
+            told("Put newer evidence in place (opalwright-evidence/1)")
+                .document()
+                .or_form("evidence")
+                .gives::<Number>(),
+            take_in_again,
+        )
+        .post(
+            "/api/stones/{stone}/run",
+            told("Work the stone out; gives the work to follow")
+                .gives::<WorkStarted>()
+                .status(202),
+            run,
+        )
+        .get(
+            "/api/stones/{stone}/forecast",
+            told("What working it out found").gives::<Forecast>(),
+            forecast,
+        )
+        .get(
+            "/api/stones/{stone}/at-price",
+            told("What would happen at a price of your own")
+                .query::<AtPrice>()
+                .gives::<PriceLook>(),
+            at_price,
+        )
+        .get(
+            "/api/stones/{stone}/sheet.pdf",
+            told("The bench sheet of a plan")
+                .query::<WhichPlan>()
+                .file("application/pdf"),
+            sheet,
+        )
+        .get(
+            "/api/stones/{stone}/export",
+            told("The whole stone as one file").file("application/json"),
+            export,
+        )
+        .get(
+            "/api/stones/{stone}/scan",
+            told("The scan: counts, corners and faces, little-endian")
+                .file("application/octet-stream"),
+            scan,
+        )
+        .get(
+            "/api/works/{work}",
+            told("How far a work is, as server-sent events").file("text/event-stream"),
+            work_events,
+        )
+        .delete("/api/works/{work}", told("Stop a work"), cancel)
+        .get(
+            "/api/prices",
+            told("The price book").gives::<PriceBookText>(),
+            price_book,
+        )
+        .put(
+            "/api/prices",
+            told("Put a price book in place").body::<NewPriceBook>(),
+            set_price_book,
+        )
 }
 
 fn fixed(name: HeaderName, value: &'static str) -> SetResponseHeaderLayer<HeaderValue> {
@@ -129,15 +255,32 @@ async fn about() -> Json<Value> {
     }))
 }
 
+#[derive(Serialize, JsonSchema)]
+struct StoneList {
+    stones: Vec<StoneCard>,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct Number {
+    /// The stone's number.
+    number: StoneNumber,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct WorkStarted {
+    /// The work's number, to follow or stop it.
+    work: WorkNumber,
+}
+
 async fn stones(State(served): State<Served>) -> Result<Response, ApiError> {
-    let cards = ask(&served, |bench| bench.stones()).await?;
-    Ok(Json(json!({ "stones": cards })).into_response())
+    let stones = ask(&served, |bench| bench.stones()).await?;
+    Ok(Json(StoneList { stones }).into_response())
 }
 
 async fn take_in(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
-    let (evidence, files) = document_and_files(request, "evidence").await?;
+    let (evidence, files) = document_and_files(&served, request, "evidence").await?;
     let number = ask(&served, move |bench| bench.take_in(&evidence, &files)).await?;
-    Ok((StatusCode::CREATED, Json(json!({ "number": number }))).into_response())
+    Ok((StatusCode::CREATED, Json(Number { number })).into_response())
 }
 
 async fn take_in_again(
@@ -145,17 +288,17 @@ async fn take_in_again(
     Numbered(stone): Numbered,
     request: Request,
 ) -> Result<Response, ApiError> {
-    let (evidence, files) = document_and_files(request, "evidence").await?;
+    let (evidence, files) = document_and_files(&served, request, "evidence").await?;
     ask(&served, move |bench| {
         bench.take_in_again(stone, &evidence, &files)
     })
     .await?;
-    Ok(Json(json!({ "number": stone })).into_response())
+    Ok(Json(Number { number: stone }).into_response())
 }
 
 /// A stone with the run that is going on for it, so that a page that comes back
 /// can follow it again.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
 struct StoneAndWork {
     #[serde(flatten)]
     page: StonePage,
@@ -181,7 +324,7 @@ async fn run(
     // A stone that does not exist is refused here, not in the background.
     ask(&served, move |bench| bench.stone(stone)).await?;
     let work = served.works.start(&served.bench, stone);
-    Ok((StatusCode::ACCEPTED, Json(json!({ "work": work }))).into_response())
+    Ok((StatusCode::ACCEPTED, Json(WorkStarted { work })).into_response())
 }
 
 async fn forecast(
@@ -196,7 +339,7 @@ async fn forecast(
     }
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 struct AtPrice {
     amount: String,
 }
@@ -204,13 +347,13 @@ struct AtPrice {
 async fn at_price(
     State(served): State<Served>,
     Numbered(stone): Numbered,
-    Query(price): Query<AtPrice>,
+    Asked(price): Asked<AtPrice>,
 ) -> Result<Response, ApiError> {
     let look = ask(&served, move |bench| bench.at_price(stone, &price.amount)).await?;
     Ok(Json(look).into_response())
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 struct WhichPlan {
     #[serde(default)]
     plan: usize,
@@ -219,7 +362,7 @@ struct WhichPlan {
 async fn sheet(
     State(served): State<Served>,
     Numbered(stone): Numbered,
-    Query(which): Query<WhichPlan>,
+    Asked(which): Asked<WhichPlan>,
 ) -> Result<Response, ApiError> {
     let file = ask(&served, move |bench| bench.sheet(stone, which.plan)).await?;
     Ok(download(file, "inline"))
@@ -261,11 +404,11 @@ async fn scan(
 /// `done`, `cancelled`, `failed`, after which the stream ends.
 async fn work_events(
     State(served): State<Served>,
-    Path(work): Path<WorkNumber>,
+    Numbered(work): Numbered,
 ) -> Result<Sse<impl Stream<Item = Result<Event, Infallible>>>, ApiError> {
     let follower = served
         .works
-        .follow(work)
+        .follow(work.unsigned_abs())
         .ok_or_else(|| ApiError::not_found("there is no such work"))?;
     let events = stream::unfold(Some((follower, true)), |state| async move {
         let (mut follower, first) = state?;
@@ -285,9 +428,9 @@ async fn work_events(
 
 async fn cancel(
     State(served): State<Served>,
-    Path(work): Path<WorkNumber>,
+    Numbered(work): Numbered,
 ) -> Result<StatusCode, ApiError> {
-    if served.works.cancel(work) {
+    if served.works.cancel(work.unsigned_abs()) {
         Ok(StatusCode::NO_CONTENT)
     } else {
         Err(ApiError::not_found("there is no such work"))
@@ -299,7 +442,7 @@ async fn price_book(State(served): State<Served>) -> Result<Response, ApiError> 
     Ok(Json(book).into_response())
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 struct NewPriceBook {
     text: String,
 }
@@ -314,8 +457,8 @@ async fn set_price_book(
     Ok(StatusCode::NO_CONTENT)
 }
 
-/// A stone's number from the path.
-struct Numbered(StoneNumber);
+/// The number in a path: a stone's, a work's, a device's.
+pub(crate) struct Numbered(pub(crate) i64);
 
 impl<S: Send + Sync> axum::extract::FromRequestParts<S> for Numbered {
     type Rejection = ApiError;
@@ -326,11 +469,14 @@ impl<S: Send + Sync> axum::extract::FromRequestParts<S> for Numbered {
     ) -> Result<Self, ApiError> {
         let text = Path::<String>::from_request_parts(parts, state)
             .await
-            .map_err(|_| ApiError::not_found("there is no such stone"))?
+            .map_err(|_| ApiError::not_found("there is nothing of that number"))?
             .0;
+        // Numbers start at 1, whatever is counted.
         text.parse()
+            .ok()
+            .filter(|number| *number > 0)
             .map(Self)
-            .map_err(|_| ApiError::not_found(format!("there is no stone '{text}'")))
+            .ok_or_else(|| ApiError::not_found(format!("there is no number '{text}'")))
     }
 }
 
@@ -361,6 +507,7 @@ pub(crate) fn not_json(error: &serde_json::Error) -> ApiError {
 
 /// A document, alone as JSON or as the named part of a form with files beside it.
 pub(crate) async fn document_and_files(
+    served: &Served,
     request: Request,
     part_name: &str,
 ) -> Result<(Value, Vec<NamedFile>), ApiError> {
@@ -374,30 +521,33 @@ pub(crate) async fn document_and_files(
         let document = serde_json::from_slice(&body).map_err(|e| not_json(&e))?;
         return Ok((document, Vec::new()));
     }
-    let unreadable = |_| {
+    let bad_form = |error: MultipartError| {
+        if error.status() == StatusCode::PAYLOAD_TOO_LARGE {
+            return too_large(UPLOAD_BYTES_MAX);
+        }
         ApiError::new(
             StatusCode::BAD_REQUEST,
             "refused",
-            "the form that was sent cannot be read, or is too large",
+            "the form that was sent cannot be read",
         )
     };
+    let closed = |_| ApiError::from(WorkbenchError::Cancelled);
+    let _turn = served.uploads.acquire().await.map_err(closed)?;
     let mut form = Multipart::from_request(request, &())
         .await
         .map_err(|_| ApiError::new(StatusCode::BAD_REQUEST, "refused", "not a readable form"))?;
     let (mut document, mut files) = (None, Vec::new());
-    while let Some(part) = form.next_field().await.map_err(unreadable)? {
-        let file_name = part.file_name().map(last_name);
-        let is_document = part.name() == Some(part_name);
-        let bytes = part.bytes().await.map_err(unreadable)?;
-        match file_name {
-            _ if is_document => {
-                document = Some(serde_json::from_slice(&bytes).map_err(|e| not_json(&e))?);
+    while let Some(part) = form.next_field().await.map_err(bad_form)? {
+        if part.name() == Some(part_name) {
+            let bytes = at_most(part, JSON_BYTES_MAX, bad_form).await?;
+            document = Some(serde_json::from_slice(&bytes).map_err(|e| not_json(&e))?);
+        } else if let Some(name) = part.file_name().map(last_name) {
+            if files.len() == FILES_MAX {
+                let limit = format!("at most {FILES_MAX} files in one form");
+                return Err(ApiError::fault(Fault::new("the form", "more files", limit)));
             }
-            Some(name) => files.push(NamedFile {
-                name,
-                bytes: bytes.to_vec(),
-            }),
-            None => {}
+            let bytes = at_most(part, UPLOAD_BYTES_MAX, bad_form).await?;
+            files.push(NamedFile { name, bytes });
         }
     }
     let document = document.ok_or_else(|| {
@@ -408,6 +558,22 @@ pub(crate) async fn document_and_files(
         ))
     })?;
     Ok((document, files))
+}
+
+/// A part's bytes, as they come in, up to a limit.
+async fn at_most(
+    mut part: Field<'_>,
+    limit: usize,
+    bad_form: impl Fn(MultipartError) -> ApiError,
+) -> Result<Vec<u8>, ApiError> {
+    let mut bytes = Vec::new();
+    while let Some(chunk) = part.chunk().await.map_err(&bad_form)? {
+        if bytes.len() + chunk.len() > limit {
+            return Err(too_large(limit));
+        }
+        bytes.extend_from_slice(&chunk);
+    }
+    Ok(bytes)
 }
 
 /// A file's own name, whatever folders stand before it.

@@ -4,6 +4,7 @@ use opal_evidence::{Evidence, Seen};
 use opal_geom::Grid;
 use opal_interior::{BarDraws, Interiors};
 use opal_stone::{ShapeSource, Stone};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Most nodes along the longer side of what is drawn. Chosen: because a tablet
@@ -19,7 +20,7 @@ const PRESENT_MIN: f64 = 0.02;
 pub type Heights = Vec<f32>;
 
 /// Everything to draw, in the stone frame, mm.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Scene {
     /// Nodes along x.
     pub nx: usize,
@@ -46,7 +47,7 @@ pub struct Scene {
 }
 
 /// A bar over all interiors.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct BarView {
     /// Its name.
     pub name: String,
@@ -61,7 +62,7 @@ pub struct BarView {
 }
 
 /// One look at a bar.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct SightingView {
     /// Which bar.
     pub bar: usize,

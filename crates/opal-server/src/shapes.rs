@@ -5,6 +5,7 @@
 
 use crate::scene::Scene;
 use opal_units::{Draws, Money, Spread};
+use schemars::JsonSchema;
 use serde::Serialize;
 use serde_json::{Map, Value};
 
@@ -14,7 +15,7 @@ use serde_json::{Map, Value};
 pub const N_DOTS: usize = 20;
 
 /// An amount of money.
-#[derive(Clone, Debug, Eq, PartialEq, Serialize)]
+#[derive(Clone, Debug, Eq, PartialEq, Serialize, JsonSchema)]
 pub struct Amount {
     /// The amount as a decimal text.
     pub amount: String,
@@ -32,7 +33,7 @@ impl From<Money> for Amount {
 }
 
 /// A number with its spread, ready to be drawn.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Figure {
     /// The mean.
     pub mean: f64,
@@ -66,7 +67,7 @@ impl From<&Draws> for Figure {
 }
 
 /// A stone in the list.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct StoneCard {
     /// Its number in the store.
     pub number: i64,
@@ -91,7 +92,7 @@ pub struct StoneCard {
 }
 
 /// A stone as it was taken in.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct StonePage {
     /// As in the list.
     pub card: StoneCard,
@@ -108,7 +109,7 @@ pub struct StonePage {
 }
 
 /// What the program expects of a stone.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Forecast {
     /// `opalwright-workbench/1`.
     pub format: &'static str,
@@ -136,7 +137,7 @@ pub struct Forecast {
 pub const FORMAT: &str = "opalwright-workbench/1";
 
 /// The most to pay, and what happens at that price.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct BidView {
     /// The price.
     pub price: Amount,
@@ -156,7 +157,7 @@ pub struct BidView {
 }
 
 /// What one limit alone would allow.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct LimitView {
     /// Key of the limit.
     pub limit: &'static str,
@@ -165,7 +166,7 @@ pub struct LimitView {
 }
 
 /// What happens at a price.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct PriceLook {
     /// The price.
     pub price: Amount,
@@ -184,7 +185,7 @@ pub struct PriceLook {
 }
 
 /// One way to cut the piece.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct PlanView {
     /// `freeform`, `standard`, `specimen`, `several` or `as_it_is`.
     pub kind: &'static str,
@@ -207,7 +208,7 @@ pub struct PlanView {
 }
 
 /// How a plan may end once the face was opened.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct RevisionView {
     /// In plain words.
     pub words: String,
@@ -216,7 +217,7 @@ pub struct RevisionView {
 }
 
 /// The three figures that always stand together.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct ValueView {
     /// The plan is never revised.
     pub fixed: Figure,
@@ -227,7 +228,7 @@ pub struct ValueView {
 }
 
 /// One planned stone.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct CutStoneView {
     /// `freeform`, `standard` or `specimen`.
     pub kind: &'static str,
@@ -274,7 +275,7 @@ pub struct CutStoneView {
 }
 
 /// A triangle surface, flat lists.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct SurfaceView {
     /// x, y, z, x, y, z, … mm.
     pub positions_mm: Vec<f32>,
@@ -283,7 +284,7 @@ pub struct SurfaceView {
 }
 
 /// One saw cut.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct CutView {
     /// Order, from 1.
     pub order: u32,
@@ -298,7 +299,7 @@ pub struct CutView {
 }
 
 /// What the wheel takes, on average.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct StockView {
     /// From above, mm.
     pub top_mm: f64,

@@ -1,7 +1,9 @@
 //! What the page needs of the program behind it.
 
 use crate::counter::Counter;
+use crate::pairing::DeviceBook;
 use crate::shapes::{Forecast, PriceLook, StoneCard, StonePage};
+use crate::wheel::AtTheWheel;
 use opal_evidence::Faults;
 use serde_json::Value;
 use thiserror::Error;
@@ -65,7 +67,7 @@ pub trait Watch: Sync {
 
 /// The program behind the page. Calls may block; the server makes them on
 /// threads of their own, several at a time.
-pub trait Workbench: Counter + Send + Sync + 'static {
+pub trait Workbench: AtTheWheel + Counter + DeviceBook + Send + Sync + 'static {
     /// All stones, the one touched last first.
     ///
     /// # Errors
@@ -189,7 +191,7 @@ pub trait Workbench: Counter + Send + Sync + 'static {
 }
 
 /// The price book as text.
-#[derive(Clone, Debug, Eq, PartialEq, serde::Serialize)]
+#[derive(Clone, Debug, Eq, PartialEq, serde::Serialize, schemars::JsonSchema)]
 pub struct PriceBookText {
     /// The text.
     pub text: String,

@@ -17,6 +17,7 @@ const MIGRATIONS: &[M<'static>] = &[
     M::up(include_str!("migrations/0001-first.sql")),
     M::up(include_str!("migrations/0002-ledger.sql")),
     M::up(include_str!("migrations/0003-photos.sql")),
+    M::up(include_str!("migrations/0004-event-once.sql")),
 ];
 
 /// How long to wait for another program to let go. Chosen: because a sheet or

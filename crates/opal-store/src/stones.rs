@@ -156,7 +156,8 @@ pub(crate) fn insert_event(
     now: Timestamp,
 ) -> rusqlite::Result<()> {
     connection.execute(
-        "INSERT INTO event (stone, at, kind, body) VALUES (?1, ?2, ?3, ?4)",
+        "INSERT INTO event (stone, at, kind, body) VALUES (?1, ?2, ?3, ?4)
+         ON CONFLICT DO NOTHING",
         params![no.0, now.to_string(), event.kind, event.body],
     )?;
     Ok(())

@@ -39,6 +39,31 @@ fn run(inputs: &str) -> NewRun {
     }
 }
 
+#[test]
+fn an_event_with_a_mark_stands_once_for_each_stone() {
+    let store = SqliteStore::in_memory().expect("opens");
+    let event = |body: &str| NewEvent {
+        kind: "dropped".into(),
+        body: body.into(),
+    };
+    for name in ["A", "B"] {
+        let no = store
+            .add_stone(name, false, &evidence(name), at(0))
+            .expect("adds");
+        for body in [r#"{"once":"m"}"#, r#"{"once":"m"}"#, "{}", "{}"] {
+            store.add_event(no, &event(body), at(1)).expect("adds");
+        }
+        let bodies: Vec<String> = store
+            .events(no)
+            .expect("reads")
+            .into_iter()
+            .map(|record| record.event.body)
+            .collect();
+        // Without a mark nothing tells two events apart.
+        assert_eq!(bodies, [r#"{"once":"m"}"#, "{}", "{}"]);
+    }
+}
+
 fn filled(store: &SqliteStore) -> StoneNo {
     let no = store
         .add_stone("Gully 7", false, &evidence("one"), at(0))

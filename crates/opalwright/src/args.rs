@@ -77,7 +77,7 @@ pub(crate) enum Command {
     Restore(Restore),
     /// How well the program does on stones whose inside is known.
     Study(crate::commands::study::Study),
-    /// Serve the workbench in the browser, on this machine only.
+    /// Serve the workbench in the browser, on this machine or to paired devices.
     Serve(Serve),
     /// Take an invented piece through the whole job, from evidence to sheet.
     Demo(Demo),
@@ -299,6 +299,9 @@ pub(crate) struct Serve {
     /// Where to listen; a port of 0 takes any free one.
     #[arg(long, value_name = "ADDRESS", default_value_t = opal_server::DEFAULT_ADDRESS)]
     pub(crate) address: SocketAddr,
+    /// Open it to the shop's network too, for devices that are paired by a code.
+    #[arg(long)]
+    pub(crate) lan: bool,
     /// Say the address in the machine form.
     #[arg(long)]
     pub(crate) json: bool,

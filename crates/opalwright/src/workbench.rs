@@ -3,8 +3,8 @@
 use crate::commands::entries_csv;
 use opal_evidence::{Fault, Faults};
 use opal_job::{
-    Ask, Bench, EvidenceFile, Job, JobError, MeshFile, NoProgress, Opened, Paper, Period, Progress,
-    Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax, TakeIn,
+    Ask, Bench, EvidenceFile, HeldInsides, Job, JobError, MeshFile, NoProgress, Opened, Paper,
+    Period, Progress, Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax, TakeIn,
 };
 use opal_report::books::{BooksPaper, books};
 use opal_report::json::{SlipDoc, form_key};
@@ -30,6 +30,10 @@ pub(crate) struct BenchWorkbench {
     pub(crate) bench: Bench,
     /// The most recent first.
     jobs: Mutex<Vec<(StoneNo, SharedJob)>>,
+    /// Held while an event is checked against those before it, and added.
+    logging: Mutex<()>,
+    /// The insides of the stone at the wheel, held between events.
+    insides: Mutex<HeldInsides>,
 }
 
 fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -109,6 +113,8 @@ impl BenchWorkbench {
         Self {
             bench,
             jobs: Mutex::default(),
+            logging: Mutex::default(),
+            insides: Mutex::default(),
         }
     }
 
@@ -269,6 +275,8 @@ fn days(period: Option<&str>) -> Result<Period, WorkbenchError> {
         Period::parse(text).map_err(WorkbenchError::Faults)
     })
 }
+mod devices;
+mod wheel;
 
 impl Workbench for BenchWorkbench {
     fn stones(&self) -> Result<Vec<StoneCard>, WorkbenchError> {

@@ -1,6 +1,7 @@
 // Fields of a form: label, hint, unit, fault.
 
 import { h, freshId } from "../dom.js";
+import { withTerms } from "./terms.js";
 
 /**
  * A field for a number or a text. `path` is where it stands in the evidence
@@ -17,7 +18,7 @@ export function field({ label, hint, unit, value = "", path, kind = "text", onin
   return h("div", { class: wide ? "field wide" : "field" },
     h("label", { for: id }, label),
     h("div", { class: "with-unit" }, input, unit && h("span", { class: "unit", "aria-hidden": "true" }, unit)),
-    h("p", { class: "hint", id: `${id}-hint` }, hint),
+    h("p", { class: "hint", id: `${id}-hint` }, withTerms(hint)),
     h("p", { class: "fault", id: `${id}-fault` }));
 }
 
@@ -27,7 +28,7 @@ export function choice({ legend, hint, options, value, onchange, path, several =
   const held = new Set(Array.isArray(value) ? value : [value]);
   return h("fieldset", { class: "choice", "data-path": path, tabindex: path ? -1 : undefined },
     h("legend", {}, legend),
-    hint && h("p", { class: "hint" }, hint),
+    hint && h("p", { class: "hint" }, withTerms(hint)),
     h("div", { class: "options" }, options.map(([key, text, more]) =>
       h("label", { class: "option" },
         h("input", {

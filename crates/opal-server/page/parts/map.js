@@ -2,7 +2,7 @@
 // the planned outline and the saw lines over it. Lines at one in two and nine in
 // ten, and the reading under the finger in words, so that shade is never alone.
 
-import { h, s, fitted, freshId } from "../dom.js";
+import { h, s, fitted, freshId, put } from "../dom.js";
 import { T } from "../strings.js";
 import { mm, inTwenty } from "../format.js";
 import { bounds, nearest, nodeAt } from "./grid.js";
@@ -13,13 +13,14 @@ export function colourMap(scene) {
   const bar = scene.bars[0];
   const id = freshId("map");
   let plan = null;
+  let shown = "chance";
   let at = [(box.low[0] + box.high[0]) / 2, (box.low[1] + box.high[1]) / 2];
   const told = h("p", { class: "told", id, role: "status" });
   const read = () => {
     const [chance, low, high] = [bar.chance, bar.thickness_mm[0], bar.thickness_mm[2]].map((v) => nearest(scene, v, ...at));
     told.textContent = Number.isNaN(chance) ? T.map.outside : T.map.here(inTwenty(chance), mm(low), mm(high));
   };
-  const drawing = fitted((width) => draw(scene, box, bar, plan, at, width, move), { class: "fitted map" });
+  const drawing = fitted((width) => draw(scene, box, bar, shown, plan, at, width, move), { class: "fitted map" });
   const move = (x, y) => {
     at = [Math.min(box.high[0], Math.max(box.low[0], x)), Math.min(box.high[1], Math.max(box.low[1], y))];
     read();
@@ -35,20 +36,32 @@ export function colourMap(scene) {
   drawing.setAttribute("role", "group");
   drawing.setAttribute("aria-label", T.map.label);
   drawing.setAttribute("aria-describedby", id);
+  const lines = h("span", { class: "legend-lines" });
+  const keyed = () => put(lines, LEVELS[shown].map(([level, name]) => h("span", {}, h("i", { class: `line ${name}` }), T.map.levels[shown](mm(level), level))));
+  keyed();
   read();
   return {
-    element: h("div", {}, drawing, told,
-      h("ul", { class: "legend" },
-        h("li", {}, h("i", { class: "line nine" }), T.map.key.nine),
-        h("li", {}, h("i", { class: "line half" }), T.map.key.half),
+    element: h("div", {},
+      h("fieldset", { class: "pills" }, h("legend", { class: "unseen" }, T.map.which),
+        Object.entries(T.map.shows).map(([key, name]) => h("label", { class: "pill" },
+          h("input", { type: "radio", name: id, checked: key === shown, onchange: () => { shown = key; keyed(); drawing.redraw(); } }),
+          h("span", {}, name)))),
+      drawing, told,
+      h("ul", { class: "legend" }, lines,
         h("li", {}, h("i", { class: "line plan" }), T.map.key.plan),
         h("li", {}, h("i", { class: "line cut" }), T.map.key.cut))),
     show: (more) => { plan = more; drawing.redraw(); },
   };
 }
 
-function draw(scene, box, bar, plan, at, width, move) {
+/** What each map shows, and the levels that are lined: at the lower one dotted. */
+const LEVELS = { chance: [[0.9, "nine"], [0.5, "half"]], thickness: [[2, "nine"], [1, "half"]] };
+/** Thickness that is shaded deepest, mm: more colour than a stone needs. */
+const DEEP_MM = 3;
+
+function draw(scene, box, bar, shown, plan, at, width, move) {
   const pad = 8;
+  const [values, deepest] = shown === "chance" ? [bar.chance, 1] : [bar.thickness_mm[1], DEEP_MM];
   const [w, d] = [box.high[0] - box.low[0], box.high[1] - box.low[1]];
   const scale = Math.min((width - 2 * pad) / w, 420 / d);
   const height = d * scale + 2 * pad;
@@ -60,11 +73,11 @@ function draw(scene, box, bar, plan, at, width, move) {
   const [x0, y0] = [scene.origin_mm[0] - half, scene.origin_mm[1] - half];
   const svg = s("svg", { class: "map", viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": T.map.label },
     s("image", {
-      href: shaded(scene, bar.chance), x: px(x0), y: py(y0 + scene.ny * scene.cell_mm),
+      href: shaded(scene, values.map((v) => (v == null ? null : Math.min(1, v / deepest)))), x: px(x0), y: py(y0 + scene.ny * scene.cell_mm),
       width: scene.nx * scene.cell_mm * scale, height: scene.ny * scene.cell_mm * scale, preserveAspectRatio: "none",
     }),
-    [[0.5, "half"], [0.9, "nine"]].map(([level, name]) =>
-      s("path", { class: `level ${name}`, d: level_lines(scene, bar.chance, level).map((line) => path(line)).join("") })),
+    LEVELS[shown].map(([level, name]) =>
+      s("path", { class: `level ${name}`, d: level_lines(scene, values, level).map((line) => path(line)).join("") })),
     // A slice parallel to the bar has no line from above.
     (plan?.cuts ?? []).filter((cut) => Math.abs(cut.tilt_deg) < 60).map((cut) => s("path", { class: "cut", d: path(cut.line_mm) })),
     (plan?.stones ?? []).filter((v) => v.outline_mm.length > 2).map((v) => [

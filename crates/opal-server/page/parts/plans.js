@@ -7,6 +7,7 @@ import { carats, inTwenty, mm, money, number, percent, reading, sizes } from "..
 import { figureCard } from "./figure.js";
 import { rangeOf } from "./axis.js";
 import { strips } from "./strip.js";
+import { withTerms } from "./terms.js";
 import { why } from "./why.js";
 
 /** A plan's name in words. */
@@ -84,9 +85,9 @@ function planDetail(n, forecast, k) {
       h("h4", {}, T.plans.cuts),
       plan.cuts.length === 0
         ? h("p", {}, T.plans.noCuts)
-        : h("ol", { class: "cuts" }, plan.cuts.map((cut) => h("li", {}, cut.words, " ", h("span", { class: "hint" }, T.plans.kerf(mm(cut.kerf_mm)))))),
+        : h("ol", { class: "cuts" }, plan.cuts.map((cut) => h("li", {}, withTerms(cut.words), " ", h("span", { class: "hint" }, T.plans.kerf(mm(cut.kerf_mm)))))),
       h("h4", {}, T.plans.stock),
-      h("p", {}, T.plans.stockText(mm(plan.stock.top_mm), mm(plan.stock.bottom_mm), mm(plan.stock.sides_mm))),
+      h("p", {}, withTerms(T.plans.stockText(mm(plan.stock.top_mm), mm(plan.stock.bottom_mm), mm(plan.stock.sides_mm)))),
       h("p", {}, h("a", { class: "button main", href: api.sheetPath(n, k), target: "_blank", rel: "noopener" }, T.plans.sheet)),
     ],
   ];

@@ -9,8 +9,14 @@ import { bounds, nodeAt, rim, triangles } from "./grid.js";
 
 const colourOf = (name) => new THREE.Color(getComputedStyle(document.documentElement).getPropertyValue(name).trim());
 
-/** Gives the element, and `show(stones)` to change the planned stones. */
-export function view3d(scene) {
+/** A touch that moves farther than this turns the stone, pixels. */
+const STILL = 8;
+
+/**
+ * Gives the element, and `show(plan)` to change what is planned. `touched(at)`,
+ * where it is given, hears of each place on the skin that is touched, mm.
+ */
+export function view3d(scene, touched) {
   const canvas = h("canvas", { class: "scene", tabindex: 0, role: "img", "aria-label": T.view.label });
   const box = h("div", { class: "scene-box" }, canvas);
   let drawing;
@@ -30,7 +36,7 @@ export function view3d(scene) {
   };
   depth.addEventListener("input", setDepth);
   setDepth();
-  const layers = [["skin", true], ["bar", true], ["doubt", true], ["stones", true]].map(([key, on]) =>
+  const layers = [["skin", true], ["bar", true], ["doubt", true], ["stones", true], ["cuts", true]].map(([key, on]) =>
     h("label", { class: "check" },
       h("input", { type: "checkbox", checked: on, onchange: (e) => drawing.toggle(key, e.target.checked) }),
       h("span", {}, h("i", { class: `swatch ${key}`, "aria-hidden": "true" }), T.view.layers[key])));
@@ -40,11 +46,20 @@ export function view3d(scene) {
       h("button", { type: "button", class: "quiet", onclick: () => drawing.lookFrom(from) }, T.view.from[from]))),
     h("div", { class: "depth" }, h("label", { for: "depth" }, T.view.depth), depth, told),
     h("fieldset", { class: "layers" }, h("legend", {}, T.view.show), layers));
+  if (touched) {
+    let down = null;
+    canvas.addEventListener("pointerdown", (e) => { down = [e.clientX, e.clientY]; });
+    canvas.addEventListener("pointerup", (e) => {
+      const at = down && Math.hypot(e.clientX - down[0], e.clientY - down[1]) < STILL && drawing.placeAt(e.clientX, e.clientY);
+      if (at) touched(at);
+    });
+  }
   const observer = new ResizeObserver(() => drawing.resize());
   observer.observe(box);
   return {
     element,
-    show: (stones) => drawing.setStones(stones),
+    show: (plan) => { drawing.setStones(plan.stones); drawing.setCuts(plan.cuts); },
+    mark: (sightings) => { scene.sightings = sightings; drawing.addSightings(); drawing.recolour(); },
     addScan: (mesh) => drawing.setScan(mesh),
     redraw: () => drawing.recolour(),
     close: () => { observer.disconnect(); drawing.close(); },
@@ -70,7 +85,7 @@ class Drawing {
     this.controls.enableDamping = false;
     this.controls.addEventListener("change", () => this.request());
     this.groups = {};
-    for (const key of ["skin", "bar", "doubt", "stones", "sightings"]) {
+    for (const key of ["skin", "bar", "doubt", "stones", "cuts", "sightings"]) {
       this.groups[key] = new THREE.Group();
       this.world.add(this.groups[key]);
     }
@@ -154,6 +169,7 @@ class Drawing {
   }
 
   addSightings() {
+    this.groups.sightings.clear();
     const size = Math.max(0.35, (this.box.high[0] - this.box.low[0]) / 90);
     for (const seen of this.data.sightings) {
       const material = this.material(seen.seen === "absent" ? "--loss" : "--ink", THREE.MeshBasicMaterial, {
@@ -183,6 +199,38 @@ class Drawing {
       this.groups.stones.add(this.girdle(stone));
     }
     this.recolour();
+  }
+
+  /** Upright saw planes as see-through sheets, a line around each so that it shows edge on. */
+  setCuts(cuts) {
+    this.groups.cuts.clear();
+    const { low, high } = this.box;
+    const air = 0.06 * (high[0] - low[0]);
+    const [bottom, top] = [low[2] - air, high[2] + air];
+    for (const { line_mm: [a, b], tilt_deg: tilt } of cuts) {
+      // A slice across the height has no line from above; its words tell it.
+      if (Math.abs(tilt) > 1) continue;
+      const corners = [...a, bottom, ...b, bottom, ...b, top, ...a, top];
+      const sheet = this.material("--loss", THREE.MeshBasicMaterial, { transparent: true, opacity: 0.16, depthWrite: false });
+      this.groups.cuts.add(this.surface(corners, [[0, 1, 2], [0, 2, 3]], sheet, 6));
+      const geometry = new THREE.BufferGeometry();
+      geometry.setAttribute("position", new THREE.BufferAttribute(new Float32Array(corners), 3));
+      const line = new THREE.LineLoop(geometry, this.material("--loss", THREE.LineBasicMaterial, {}));
+      line.renderOrder = 7;
+      this.groups.cuts.add(line);
+    }
+    this.recolour();
+  }
+
+  /** The place on the skin under a point of the screen, mm; null beside the stone. */
+  placeAt(clientX, clientY) {
+    const r = this.canvas.getBoundingClientRect();
+    const point = new THREE.Vector2((2 * (clientX - r.left)) / r.width - 1, 1 - (2 * (clientY - r.top)) / r.height);
+    const ray = new THREE.Raycaster();
+    ray.setFromCamera(point, this.camera);
+    // What is ground off on the screen cannot be touched.
+    const hit = ray.intersectObjects(this.groups.skin.children).find(({ point: p }) => p.z <= this.clip.constant);
+    return hit ? hit.point.toArray() : null;
   }
 
   /** The outline at the edge of the dome, so that the stone stands out of the bar. */

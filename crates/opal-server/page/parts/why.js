@@ -2,6 +2,7 @@
 
 import { h } from "../dom.js";
 import { T } from "../strings.js";
+import { withTerms } from "./terms.js";
 
 /** `lines`: plain sentences; empty ones are left out. */
 export function why(about, ...lines) {
@@ -9,5 +10,5 @@ export function why(about, ...lines) {
   if (said.length === 0) return null;
   return h("details", { class: "why" },
     h("summary", {}, T.why, h("span", { class: "unseen" }, `: ${about}`)),
-    h("ul", {}, said.map((line) => h("li", {}, line))));
+    h("ul", {}, said.map((line) => h("li", {}, withTerms(line)))));
 }

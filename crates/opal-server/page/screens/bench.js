@@ -4,6 +4,8 @@ import * as api from "../api.js";
 import { h, put } from "../dom.js";
 import { amount, carats, date, inTwenty, price } from "../format.js";
 import { T } from "../strings.js";
+import { startGuide } from "../parts/guide.js";
+import { keep } from "./take-in.js";
 
 /** Stones shown before 'more'. */
 const FIRST = 60;
@@ -31,9 +33,18 @@ export async function bench() {
       all.length > 8 && h("div", { class: "field wide" },
         h("label", { for: "find" }, T.bench.search),
         h("input", { id: "find", type: "search", oninput: (e) => { wanted = e.target.value.trim().toLowerCase(); shown = FIRST; fill(); } })),
-      all.length === 0 ? h("p", { class: "panel empty" }, T.bench.empty) : list,
+      all.length === 0
+        ? h("div", { class: "panel empty" }, h("p", {}, T.bench.empty),
+          h("button", { type: "button", onclick: lead }, T.guide.start), h("p", { class: "hint" }, T.guide.startHint))
+        : list,
       rest),
   };
+}
+
+/** Takes a newcomer by the hand. */
+export function lead() {
+  keep(startGuide());
+  location.hash = "#/take-in";
 }
 
 function card(stone) {

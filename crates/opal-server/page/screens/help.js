@@ -3,6 +3,7 @@
 import * as api from "../api.js";
 import { h } from "../dom.js";
 import { T } from "../strings.js";
+import { lead } from "./bench.js";
 import { cautions } from "../parts/cautions.js";
 import { settings } from "../settings.js";
 
@@ -14,10 +15,14 @@ export async function help() {
       h("h1", { tabindex: -1 }, T.help.title),
       h("h2", {}, T.help.first),
       h("ol", {}, T.help.firstSteps.map((step) => h("li", {}, step))),
+      h("p", {}, h("button", { type: "button", onclick: lead }, T.guide.start)),
       h("h2", {}, T.help.dotsTitle),
       h("p", {}, T.help.dots),
       h("h2", {}, T.help.words),
       h("dl", { class: "words" }, T.help.gloss.map(([word, text]) => [h("dt", {}, word), h("dd", {}, text)])),
+      h("h2", {}, T.devices.title),
+      h("p", {}, T.devices.lead),
+      h("p", {}, h("a", { class: "button", href: "#/devices" }, T.devices.title)),
       h("h2", {}, T.help.look),
       h("fieldset", { class: "pills" }, h("legend", {}, T.help.theme),
         Object.entries(T.help.themes).map(([key, name]) => h("label", { class: "pill" },

@@ -5,6 +5,7 @@ import { h, put, say } from "../dom.js";
 import { T } from "../strings.js";
 import { carats, date, number } from "../format.js";
 import { cautions } from "../parts/cautions.js";
+import { guideNote } from "../parts/guide.js";
 import { colourMap } from "../parts/map.js";
 import { pay } from "../parts/pay.js";
 import { plans } from "../parts/plans.js";
@@ -28,6 +29,7 @@ export async function stone(n, { runNow = false } = {}) {
         h("h1", { tabindex: -1 }, page.card.name, page.card.invented && h("span", { class: "tag" }, T.invented)),
         h("p", {}, facts.join(" · "))),
       h("div", { class: "row tight" },
+        h("a", { class: "button quiet", href: `#/stone/${n}/wheel`, title: T.wheel.goHint }, T.wheel.go),
         h("a", { class: "button quiet", href: `#/stone/${n}/change` }, T.stone.change),
         h("a", { class: "button quiet", href: api.exportPath(n), download: "" }, T.stone.export))),
     body);
@@ -88,12 +90,13 @@ export async function stone(n, { runNow = false } = {}) {
       pieces.map && [h("h3", {}, T.stone.mapTitle), pieces.map.element]);
     const chosen = (plan) => {
       pieces.plan = plan;
-      pieces.view?.show(plan.stones);
+      pieces.view?.show(plan);
       pieces.section.show(plan.stones);
       pieces.map?.show(plan);
     };
     const ways = plans(n, forecast, chosen);
     put(body,
+      guideNote("stone"),
       h("nav", { class: "parts", "aria-label": T.stone.partsLabel },
         [["pay", T.stone.parts.pay], ["inside", T.stone.parts.inside], ["plans", T.stone.parts.plans], ["work", T.stone.parts.work]].map(([id, name]) =>
           h("button", { type: "button", class: "link", onclick: () => jump(id) }, name))),

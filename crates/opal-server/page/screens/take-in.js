@@ -6,8 +6,11 @@ import { T } from "../strings.js";
 import { carats, typed } from "../format.js";
 import { draftOf, emptyDraft, evidenceOf, ownFaults } from "../evidence.js";
 import { choice, field, markFault } from "../parts/fields.js";
+import { guideNote } from "../parts/guide.js";
 import { outline } from "../parts/outline.js";
 import { faultText, refusal } from "../parts/refusal.js";
+import { withTerms } from "../parts/terms.js";
+import { view3d } from "../parts/view3d.js";
 
 const KEPT = "opalwright-draft";
 
@@ -18,9 +21,12 @@ export async function takeIn(number) {
   let draft = { ...emptyDraft(), currency };
   let scan = null;
   let before = null;
+  let surface = null;
   let title = T.takeIn.title;
   if (number !== undefined) {
-    before = (await api.stone(number)).evidence;
+    const there = await api.stone(number);
+    before = there.evidence;
+    if (there.scene.has_scan) surface = scanned(number, there.scene);
     draft = draftOf(before, currency);
     title = T.takeIn.again(draft.name);
   } else {
@@ -31,10 +37,11 @@ export async function takeIn(number) {
   const heading = h("h1", { tabindex: -1 }, title);
   const progress = h("p", { class: "steps" });
   const alert = h("div");
+  const lead = h("div");
   const body = h("div", { class: "form" });
   const buttons = h("div", { class: "row ends" });
   const node = h("form", { class: "page narrow", novalidate: true, onsubmit: (e) => { e.preventDefault(); go(1); } },
-    heading, progress, alert, body, buttons);
+    lead, heading, progress, alert, body, buttons);
 
   const set = (key) => (value) => {
     draft[key] = value;
@@ -44,7 +51,8 @@ export async function takeIn(number) {
 
   function show(toTop = true) {
     put(progress, T.takeIn.step(step + 1, T.takeIn.steps.length, T.takeIn.steps[step]));
-    put(body, [pieceStep, barStep, lookStep][step]({ draft, set, again, before, chooseScan, scan, redraw: () => show(false) }));
+    put(lead, guideNote(["piece", "bar", "look"][step]));
+    put(body, [pieceStep, barStep, lookStep][step]({ draft, set, again, before, chooseScan, scan, surface, redraw: () => show(false) }));
     put(buttons,
       step > 0 ? h("button", { type: "button", class: "quiet", onclick: () => go(-1) }, T.back) : h("a", { class: "button quiet", href: number === undefined ? "#/" : `#/stone/${number}` }, T.back),
       h("button", { type: "submit", class: "main" },
@@ -97,7 +105,7 @@ export async function takeIn(number) {
   }
 
   show(false);
-  return { title, node };
+  return { title, node, close: () => surface?.close() };
 }
 
 /** The step on which a field of the evidence document stands. */
@@ -111,7 +119,7 @@ function kept() {
   }
 }
 
-function keep(draft) {
+export function keep(draft) {
   try {
     if (draft) sessionStorage.setItem(KEPT, JSON.stringify(draft));
     else sessionStorage.removeItem(KEPT);
@@ -166,10 +174,10 @@ function sizesPicture() {
     s("text", { x: 94, y: 16 }, T.takeIn.width));
 }
 
-function barStep({ draft, set, again, redraw }) {
+function barStep({ draft, set, again, surface, redraw }) {
   const W = T.takeIn;
   return [
-    h("p", {}, W.barIntro),
+    h("p", {}, withTerms(W.barIntro)),
     choice({ legend: W.way, options: Object.entries(W.ways).map(([k, [name, hint]]) => [k, name, hint]), value: draft.barWay, onchange: again("barWay"), path: "bar" }),
     draft.barWay === "quick" && [
       h("div", { class: "group" },
@@ -177,19 +185,19 @@ function barStep({ draft, set, again, redraw }) {
         choice({ legend: W.share, options: W.shares, value: draft.share, onchange: set("share"), path: "bar[0].quick.edge_share" }),
         field({ label: W.barHeight, hint: W.barHeightHint, value: draft.barHeight, kind: "number", unit: "mm", path: "bar[0].quick.top_mm", oninput: set("barHeight") })),
     ],
-    draft.barWay === "places" && places({ draft, set, redraw }),
+    draft.barWay === "places" && places({ draft, set, surface, redraw }),
   ];
 }
 
-function places({ draft, set, redraw }) {
+function places({ draft, set, surface, redraw }) {
   const W = T.takeIn;
   const [length, width] = [typed(draft.length), typed(draft.width)];
   const drawn = draft.shape === "callipers" && length > 0 && width > 0;
   const change = (k, part) => {
     set("places")(draft.places.map((v, n) => (n === k ? { ...v, ...part } : v)));
   };
-  const add = (at) => {
-    set("places")([...draft.places, { at, kind: "measured", thickness: "", top: "" }]);
+  const add = (at, top = "") => {
+    set("places")([...draft.places, { at, kind: "measured", thickness: "", top }]);
     set("chosen")(draft.places.length - 1);
     redraw();
     say(W.placesSoFar(draft.places.length));
@@ -201,6 +209,7 @@ function places({ draft, set, redraw }) {
     drawn
       ? [h("p", { class: "hint" }, W.outlineHelp),
         outline({ size: () => [length, width], list: () => draft.places, chosen: () => draft.chosen, add, pick: (n) => { set("chosen")(n); redraw(); } })]
+      : surface && draft.shape === "kept" ? surface.show(draft.places, add)
       : draft.shape === "callipers" && h("p", { class: "note warn" }, W.sizesFirst),
     h("div", { class: "row tight" },
       h("p", { class: "grow" }, draft.places.length === 0 ? W.noPlaces : W.placesSoFar(draft.places.length)),
@@ -221,6 +230,25 @@ function places({ draft, set, redraw }) {
         onclick: () => { set("places")(draft.places.filter((_, n) => n !== k)); set("chosen")(Math.max(0, k - 1)); redraw(); },
       }, W.removePlace)),
   ];
+}
+
+/** The scanned stone, to touch where the bar was seen; drawn once, when it is first shown. */
+function scanned(number, scene) {
+  let view = null;
+  let add;
+  const tenth = (v) => Math.round(10 * v) / 10;
+  return {
+    show(list, adding) {
+      add = adding;
+      if (!view) {
+        view = view3d(scene, ([x, y, z]) => add([tenth(x), tenth(y)], String(tenth(z))));
+        api.scan(number).then((mesh) => mesh && view.addScan(mesh)).catch(() => {});
+      }
+      view.mark(list.map((v) => ({ at_mm: v.at.map(typed), seen: v.kind, top_mm: Number.isNaN(typed(v.top)) ? null : typed(v.top) })));
+      return [h("p", { class: "hint" }, T.takeIn.surfaceHelp), view.element];
+    },
+    close: () => view?.close(),
+  };
 }
 
 function lookStep({ draft, set }) {

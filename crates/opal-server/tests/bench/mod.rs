@@ -2,6 +2,8 @@
 //! through the real views: for testing routes and for looking at the page.
 #![allow(clippy::unwrap_used, dead_code, unreachable_pub)]
 
+mod wheel;
+
 use opal_evidence::{
     BarEvidence, Callipers, Evidence, Fault, Faults, Form, GravityEstimate, Look, Piece, Reading,
     Seen, Shape, Sighting,
@@ -13,8 +15,9 @@ use opal_plan::{
     ValuedPlan,
 };
 use opal_server::{
-    BidView, Counter, Download, FORMAT, Forecast, KeepWith, NamedFile, PlanView, PriceBookText,
-    PriceLook, Scene, StoneCard, StoneNumber, StonePage, Watch, Workbench, WorkbenchError,
+    BidView, Counter, DeviceBook, Download, FORMAT, Forecast, KeepWith, NamedFile, PlanView,
+    PriceBookText, PriceLook, Scene, StoneCard, StoneNumber, StonePage, Watch, Workbench,
+    WorkbenchError,
 };
 use opal_stone::{ShapeSource, Stone};
 use opal_units::{Angle, Currency, Draws, Length, Mass, Money, Seed, SpecificGravity, Volume};
@@ -30,6 +33,8 @@ const N: usize = 200;
 pub struct MadeUpBench {
     taken: Mutex<Vec<(Value, bool)>>,
     book: Mutex<Option<String>>,
+    logged: Mutex<Vec<opal_server::SentEvent>>,
+    devices: Mutex<Option<String>>,
     /// How long a run pretends to work.
     pub dawdle: Duration,
 }
@@ -359,6 +364,17 @@ impl MadeUpBench {
             chance_of_loss: ready.then_some(0.2),
             invented: k == 0,
         }
+    }
+}
+
+impl DeviceBook for MadeUpBench {
+    fn device_book(&self) -> Result<Option<String>, WorkbenchError> {
+        Ok(self.devices.lock().unwrap().clone())
+    }
+
+    fn set_device_book(&self, text: &str) -> Result<(), WorkbenchError> {
+        *self.devices.lock().unwrap() = Some(text.to_owned());
+        Ok(())
     }
 }
 

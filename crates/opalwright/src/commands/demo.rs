@@ -99,9 +99,10 @@ pub(super) fn run(args: &Args, command: &Demo) -> Result<(), Failure> {
     }
     // The memory of the chain is given back before the workbench opens.
     drop(job);
-    serve::serve(bench, command.address, |address| {
+    serve::serve(bench, command.address, false, |opened| {
+        let address = &opened.address;
         let said = if command.answer.json {
-            doc.address = Some(address.to_owned());
+            doc.address = Some(address.clone());
             say_json(&doc)
         } else {
             say(&format!(

@@ -27,9 +27,9 @@ pub(crate) struct Now {
 }
 
 /// Chosen: a chance of 1 in 10 is then known to about 2 in 100.
-pub(super) const INTERIORS: usize = 240;
+pub(crate) const INTERIORS: usize = 240;
 /// The levels at which `now` tells quantiles.
-pub(super) const LEVELS: [f64; 5] = [0.05, 0.25, 0.5, 0.75, 0.95];
+pub(crate) const LEVELS: [f64; 5] = [0.05, 0.25, 0.5, 0.75, 0.95];
 
 pub(super) fn run(args: &Args, command: &Now) -> Result<(), Failure> {
     let bench = wire::bench(args)?;

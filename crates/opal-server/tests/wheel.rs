@@ -1,0 +1,76 @@
+//! The routes at the wheel, asked without a socket.
+#![allow(clippy::unwrap_used)]
+
+mod bench;
+
+use axum::body::Body;
+use axum::http::{Request, StatusCode};
+use bench::MadeUpBench;
+use serde_json::{Value, json};
+use std::sync::Arc;
+use tower::ServiceExt;
+
+async fn ask(app: &axum::Router, method: &str, path: &str, body: Value) -> (StatusCode, Value) {
+    let request = Request::builder()
+        .method(method)
+        .uri(path)
+        .header("host", "127.0.0.1:7117")
+        .header("content-type", "application/json")
+        .body(Body::from(body.to_string()))
+        .unwrap();
+    let response = app.clone().oneshot(request).await.unwrap();
+    let status = response.status();
+    let bytes = axum::body::to_bytes(response.into_body(), usize::MAX).await;
+    (status, serde_json::from_slice(&bytes.unwrap()).unwrap())
+}
+
+#[tokio::test]
+async fn an_event_goes_in_once_and_comes_back_with_the_stone_as_it_is() {
+    let app = opal_server::router(Arc::new(MadeUpBench::with_one()));
+    let sent = json!({"once": "k", "event": {"kind": "dropped"}});
+    for _ in 0..2 {
+        let (status, page) = ask(&app, "POST", "/api/stones/1/log", sent.clone()).await;
+        assert_eq!(status, StatusCode::OK);
+        assert_eq!(page["log"]["events"].as_array().unwrap().len(), 1);
+        let outline = page["outlines_mm"][0].as_array().unwrap();
+        assert!(outline.len() > 8 && page["area_mm2"].as_f64().unwrap() > 0.0);
+        assert_eq!(page["wheels"], json!(["A wheel"]));
+    }
+    let (status, page) = ask(&app, "GET", "/api/stones/1/log", Value::Null).await;
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(page["scene"]["sightings"][0]["seen"], "measured");
+}
+
+#[tokio::test]
+async fn what_cannot_be_is_refused_in_words() {
+    let app = opal_server::router(Arc::new(MadeUpBench::with_one()));
+    for (body, status) in [
+        (
+            json!({"once": "k", "event": {"kind": "melted"}}),
+            StatusCode::UNPROCESSABLE_ENTITY,
+        ),
+        (
+            json!({"event": {"kind": "dropped"}}),
+            StatusCode::UNPROCESSABLE_ENTITY,
+        ),
+        (json!([]), StatusCode::UNPROCESSABLE_ENTITY),
+    ] {
+        let (got, answer) = ask(&app, "POST", "/api/stones/1/log", body.clone()).await;
+        assert_eq!(got, status, "{body}");
+        assert_eq!(answer["error"]["kind"], "faults");
+    }
+    let (status, _) = ask(&app, "GET", "/api/stones/9/now", Value::Null).await;
+    assert_eq!(status, StatusCode::NOT_FOUND);
+    let finish = "/api/stones/1/finish?face_mm2=120";
+    let (status, turns) = ask(&app, "GET", finish, Value::Null).await;
+    assert_eq!(
+        (status, &turns["face_mm2"]),
+        (StatusCode::OK, &json!(120.0))
+    );
+    let finish = "/api/stones/1/finish?face_mm2=wide";
+    let (status, answer) = ask(&app, "GET", finish, Value::Null).await;
+    assert_eq!(
+        (status, &answer["error"]["kind"]),
+        (StatusCode::UNPROCESSABLE_ENTITY, &json!("faults"))
+    );
+}

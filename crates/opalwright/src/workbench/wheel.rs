@@ -1,0 +1,203 @@
+//! The workbench at the wheel, on the use cases of `log`, `now` and `finish`.
+
+use super::{BenchWorkbench, document_value, job_error, locked, store_error};
+use crate::commands::now::{INTERIORS, LEVELS};
+use opal_evidence::Fault;
+use opal_job::{Ask, AtTheBench, FinishAsk, Sent, StoneNo, Timestamp};
+use opal_server::{AtTheWheel, FinishQuestion, SentEvent, StoneNumber, WheelPage, WorkbenchError};
+use opal_units::{Area, Length};
+use serde_json::Value;
+
+/// Stock above the wanted face where none was told, mm: as the command line's.
+const STOCK_MM: f64 = 0.5;
+/// How surely no wheel's damage is to reach the face: as the command line's.
+const CONFIDENCE: f64 = 0.9;
+/// Minutes that a change of wheel takes: as the command line's.
+const CHANGE_MINUTES: f64 = 2.0;
+
+fn now_ask() -> Ask {
+    Ask {
+        n_interiors: INTERIORS,
+        levels: LEVELS.to_vec(),
+        ..Ask::default()
+    }
+}
+
+impl BenchWorkbench {
+    fn wheel_page(&self, at: &AtTheBench) -> Result<WheelPage, WorkbenchError> {
+        let log = document_value(&at.log_doc().map_err(job_error)?)?;
+        let wheels = self.bench.wheels().map_err(job_error)?;
+        let names = wheels.set.wheels.iter().map(|wheel| wheel.name.clone());
+        let worked = &at.worked;
+        Ok(WheelPage::new(
+            log,
+            &worked.stone,
+            &worked.evidence,
+            names.collect(),
+        ))
+    }
+
+    fn at_the_bench(&self, stone: StoneNumber) -> Result<AtTheBench, WorkbenchError> {
+        self.bench
+            .at_the_bench_number(StoneNo(stone), &now_ask())
+            .map_err(job_error)
+    }
+}
+
+impl AtTheWheel for BenchWorkbench {
+    fn wheel(&self, stone: StoneNumber) -> Result<WheelPage, WorkbenchError> {
+        self.wheel_page(&self.at_the_bench(stone)?)
+    }
+
+    fn log(&self, stone: StoneNumber, sent: &SentEvent) -> Result<WheelPage, WorkbenchError> {
+        let at = sent.at.as_deref().map(str::parse::<Timestamp>).transpose();
+        let sent = Sent {
+            once: sent.once.clone(),
+            at: at.map_err(|error| {
+                let told = sent.at.as_deref().unwrap_or_default();
+                WorkbenchError::Faults(Fault::new("at", told, error.to_string()).into())
+            })?,
+            event: sent.event.clone(),
+        };
+        let _one_at_a_time = locked(&self.logging);
+        let at = self.bench.log_once(StoneNo(stone), &sent, &now_ask());
+        self.wheel_page(&at.map_err(job_error)?)
+    }
+
+    fn now(&self, stone: StoneNumber) -> Result<Value, WorkbenchError> {
+        let (at, ask) = (self.at_the_bench(stone)?, now_ask());
+        let prices = self.bench.prices().map_err(job_error)?;
+        let wheels = self.bench.wheels().map_err(job_error)?;
+        let inputs = self.bench.inputs_at_the_bench(&at, &prices, &wheels, &ask);
+        let inputs = inputs.map_err(job_error)?;
+        let store = &self.bench.ports().store;
+        let kept = store
+            .last_run(StoneNo(stone), "now", &inputs)
+            .map_err(store_error)?;
+        if let Some(doc) = kept.and_then(|run| serde_json::from_str(&run.run.output).ok()) {
+            return Ok(doc);
+        }
+        let mut insides = locked(&self.insides);
+        let doc = at.now_doc(&prices, &wheels, &ask, &mut insides);
+        let doc = document_value(&doc.map_err(job_error)?)?;
+        self.bench
+            .keep(&at.opened, "now", &inputs, &ask, &doc.to_string())
+            .map_err(job_error)?;
+        Ok(doc)
+    }
+
+    fn finish(&self, stone: StoneNumber, what: &FinishQuestion) -> Result<Value, WorkbenchError> {
+        let at = self.at_the_bench(stone)?;
+        let what = FinishAsk {
+            face: what
+                .face_mm2
+                .map_or_else(|| at.worked.stone.outline_area(), Area::from_mm2),
+            stock: Length::from_mm(what.stock_mm.unwrap_or(STOCK_MM)),
+            confidence: CONFIDENCE,
+            change_minutes: CHANGE_MINUTES,
+        };
+        let wheels = self.bench.wheels().map_err(job_error)?;
+        document_value(
+            &at.finish_doc(&what, &wheels, &now_ask())
+                .map_err(job_error)?,
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::wire;
+    use opal_server::Workbench;
+    use serde_json::json;
+
+    fn sent(once: &str, event: Value) -> SentEvent {
+        SentEvent {
+            once: once.to_owned(),
+            at: Some("2026-01-02T03:04:05Z".to_owned()),
+            event,
+        }
+    }
+
+    /// The example's piece on a bench that keeps nothing.
+    fn with_a_stone() -> BenchWorkbench {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/bench.toml");
+        let file = wire::evidence_file(path.as_ref());
+        let (Ok(bench), Ok(file)) = (wire::bench_in_memory(), file) else {
+            unreachable!("the example is readable");
+        };
+        let how = opal_job::TakeIn::New { invented: true };
+        bench.take_in(file, &how).expect("takes in");
+        BenchWorkbench::new(bench)
+    }
+
+    fn words(page: &WheelPage) -> Vec<&str> {
+        let events = page.log["events"].as_array().expect("events");
+        events
+            .iter()
+            .filter_map(|event| event["words"].as_str())
+            .collect()
+    }
+
+    #[test]
+    fn an_event_sent_again_stands_once_and_an_undo_finds_it_by_its_mark() {
+        let bench = with_a_stone();
+        let ground = sent(
+            "a",
+            json!({"kind": "ground", "place": "flat", "depth_mm": 0.5}),
+        );
+        let first = bench.log(1, &ground).expect("logs");
+        let again = bench.log(1, &ground).expect("is there already");
+        assert_eq!(first.log, again.log);
+        assert_eq!(words(&again).len(), 1);
+        let undo = sent("b", json!({"kind": "undone", "once": "a"}));
+        let undone = bench.log(1, &undo).expect("undoes");
+        assert_eq!(undone.log["events"][0]["stands"], false);
+        assert_eq!(
+            bench.log(1, &undo).expect("is there already").log,
+            undone.log
+        );
+        assert_eq!(words(&bench.wheel(1).expect("the page")), words(&undone));
+    }
+
+    #[test]
+    fn an_event_that_cannot_be_is_refused_with_its_place_and_not_kept() {
+        let bench = with_a_stone();
+        for (event, field) in [
+            (json!({"kind": "undone", "once": "never sent"}), "once"),
+            (
+                json!({"kind": "ground", "place": "side", "depth_mm": 0.2}),
+                "toward",
+            ),
+            (
+                json!({"kind": "ground", "place": "flat", "depth_mm": 900.0}),
+                "",
+            ),
+            (json!({"kind": "melted"}), "event"),
+        ] {
+            let refused = bench.log(1, &sent("c", event.clone())).map(|page| page.log);
+            let named = matches!(&refused, Err(WorkbenchError::Faults(faults))
+                if faults.0[0].field.contains(field));
+            assert!(named, "{event}: {refused:?}");
+        }
+        let unmarked = sent("", json!({"kind": "dropped"}));
+        assert!(bench.log(1, &unmarked).is_err());
+        assert!(words(&bench.wheel(1).expect("the page")).is_empty());
+        assert!(bench.stone(1).is_ok());
+    }
+
+    #[test]
+    fn devices_that_send_the_same_at_once_add_it_once() {
+        let bench = with_a_stone();
+        let weighed = sent("d", json!({"kind": "weighed", "weight_ct": 14.4}));
+        std::thread::scope(|scope| {
+            for _ in 0..4 {
+                scope.spawn(|| bench.log(1, &weighed).expect("logs"));
+            }
+        });
+        assert_eq!(
+            words(&bench.wheel(1).expect("the page")),
+            ["weighed: 14.40 ct"]
+        );
+    }
+}

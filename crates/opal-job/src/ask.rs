@@ -1,7 +1,7 @@
 //! What is asked of a forecast.
 
 use opal_evidence::{Fault, Faults};
-use opal_plan::{Effort, Wishes};
+use opal_plan::{BenchRules, Effort, Wishes};
 use opal_stone::GridChoice;
 use opal_units::{Length, Seed};
 
@@ -22,6 +22,10 @@ pub struct Ask {
     pub most_stones: usize,
     /// What the cutter has decided already.
     pub wishes: Wishes,
+    /// What the blade takes; `None`: as the bench rules say.
+    pub kerf: Option<Length>,
+    /// The thickest piece that the saw cuts through; `None`: as the bench rules say.
+    pub saw_reach: Option<Length>,
 }
 
 impl Default for Ask {
@@ -39,6 +43,8 @@ impl Default for Ask {
             effort: Effort::Settled,
             most_stones: 4,
             wishes: Wishes::default(),
+            kerf: None,
+            saw_reach: None,
         }
     }
 }
@@ -71,6 +77,9 @@ impl Ask {
                 format!("it must lie between 1 and {STONES_MAX}"),
             ));
         }
+        if let Err(rules) = self.rules(&BenchRules::default()).check() {
+            faults.extend(rules.0);
+        }
         if self.levels.is_empty() {
             faults.push(Fault::new("quantiles", "empty", "give at least one level"));
         }
@@ -102,6 +111,15 @@ impl Ask {
         self.cell.map_or(GridChoice::Coarse, GridChoice::Cell)
     }
 
+    /// The bench rules with the saw that was asked for.
+    pub(crate) fn rules(&self, own: &BenchRules) -> BenchRules {
+        BenchRules {
+            kerf: self.kerf.unwrap_or(own.kerf),
+            saw_reach: self.saw_reach.unwrap_or(own.saw_reach),
+            ..own.clone()
+        }
+    }
+
     pub(crate) fn grid(&self) -> GridChoice {
         self.cell.map_or(GridChoice::Auto, GridChoice::Cell)
     }
@@ -116,10 +134,12 @@ mod tests {
         let ask = Ask {
             n_interiors: 1,
             levels: vec![0.5, 0.5, 1.2],
+            kerf: Some(Length::from_mm(-1.0)),
+            saw_reach: Some(Length::from_mm(f64::NAN)),
             ..Ask::default()
         };
-        let faults = ask.check().expect_err("three faults");
-        assert_eq!(faults.0.len(), 3, "{faults}");
+        let faults = ask.check().expect_err("five faults");
+        assert_eq!(faults.0.len(), 5, "{faults}");
         Ask::default().check().expect("the default holds");
     }
 }

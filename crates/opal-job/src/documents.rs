@@ -5,9 +5,10 @@ use crate::job::{BidAnswer, Job, Plans};
 use crate::ports::Progress;
 use crate::records::StoneRecord;
 use opal_interior::at_points;
+use opal_plan::Order;
 use opal_report::json::{
-    BidDoc, BidFacts, InteriorDoc, ListDoc, ListedDoc, PLAN_FORMAT, PlanDoc, PlanWhyDoc, RecordDoc,
-    ShowDoc, WayToCutDoc, plan_key,
+    AskedDoc, BidDoc, BidFacts, InteriorDoc, ListDoc, ListedDoc, PLAN_FORMAT, PlanDoc, PlanWhyDoc,
+    RecordDoc, ShowDoc, WayToCutDoc, plan_key,
 };
 use opal_report::text::{self, Detail};
 use opal_value::PriceUnit;
@@ -114,6 +115,7 @@ impl Job {
             n_interiors: self.ask().n_interiors,
             currency: self.settings().currency().code().to_owned(),
             prices_invented: self.settings().prices_invented(),
+            asked: self.asked_doc(),
             plans: (0..plans.plans.len())
                 .map(|k| {
                     WayToCutDoc::new(
@@ -129,6 +131,24 @@ impl Job {
             rests_on: words.rests_on,
             warnings: words.warnings,
         })
+    }
+
+    fn asked_doc(&self) -> AskedDoc {
+        let ask = self.ask();
+        let rules = ask.rules(&self.settings().rules);
+        AskedDoc {
+            most_stones: ask.most_stones,
+            orders: ask.wishes.orders.iter().map(Order::title).collect(),
+            pinned_mm: ask
+                .wishes
+                .pinned
+                .iter()
+                .map(|pinned| pinned.outline_mm.clone())
+                .collect(),
+            forbidden_mm: ask.wishes.forbidden.clone(),
+            kerf_mm: rules.kerf.mm(),
+            saw_reach_mm: rules.saw_reach.mm(),
+        }
     }
 
     /// The ways to cut, in plain words.

@@ -199,6 +199,7 @@ impl Job {
             settings: Settings {
                 // The limits only count for the bid.
                 limits: BidLimits::default(),
+                rules: self.ask.rules(&self.settings.rules),
                 ..self.settings.clone()
             },
             effort: self.ask.effort,
@@ -360,7 +361,8 @@ fn make_plans(
         progress: Some(&told),
         cancel: Some(&cancel),
     };
-    let made = opal_plan::plan(stone, interiors, &appraiser, &settings.rules, &options);
+    let rules = ask.rules(&settings.rules);
+    let made = opal_plan::plan(stone, interiors, &appraiser, &rules, &options);
     // The planner ends early with the best so far; an answer that was stopped
     // is not kept, so that the same question always has the same answer.
     if cancel.load(Ordering::Relaxed) {

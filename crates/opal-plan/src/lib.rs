@@ -9,6 +9,7 @@ mod draw;
 mod footprint;
 mod ground;
 mod options;
+mod order;
 mod pack;
 mod partings;
 mod place_freeform;
@@ -31,6 +32,7 @@ mod wishes;
 
 pub use causes::Cause;
 pub use options::{Effort, PlanError, PlanOptions, Progress, Stage, StandardSize, ValuedPlan};
+pub use order::Order;
 pub use plan::{
     Appraiser, Back, CutKind, CutStone, DomeProfile, NaturalShape, Origin, Plan, PlanKind,
     PlanValue, SawCut, Stock, StoneDraw, StoneForecast,
@@ -40,4 +42,4 @@ pub use rules::{BenchRules, DomeChoice};
 pub use search::plan;
 pub use why::{Deciding, PlanWhy, Rival, Turn, why};
 pub use windows::WindowWorth;
-pub use wishes::{Order, PinnedOutline, Wishes, size_title};
+pub use wishes::{PinnedOutline, Wishes, size_title};

@@ -1,6 +1,6 @@
 //! What the cutter has decided already: outlines, ground to leave, orders.
 
-use crate::options::StandardSize;
+use crate::order::Order;
 use crate::plan::{CutKind, CutStone};
 use crate::value::kind_words;
 use opal_evidence::{Fault, Faults};
@@ -47,45 +47,6 @@ impl PinnedOutline {
     }
 }
 
-/// So many stones of one standard size.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Order {
-    /// The size.
-    pub size: StandardSize,
-    /// How many.
-    pub count: usize,
-    /// True where they must match: same bar, same dome.
-    pub matched: bool,
-}
-
-impl Order {
-    /// A pair that matches.
-    #[must_use]
-    pub fn pair(size: StandardSize) -> Self {
-        Self {
-            size,
-            count: 2,
-            matched: true,
-        }
-    }
-
-    /// In plain words: `a matched pair of oval 8 × 6 mm`.
-    #[must_use]
-    pub fn title(&self) -> String {
-        let size = kind_words(&CutKind::Standard {
-            family: self.size.family.clone(),
-            length: self.size.length,
-            width: self.size.width,
-        });
-        match (self.count, self.matched) {
-            (1, _) => format!("one {size}"),
-            (2, true) => format!("a matched pair of {size}"),
-            (n, true) => format!("{n} matched {size}"),
-            (n, false) => format!("{n} of {size}"),
-        }
-    }
-}
-
 impl Wishes {
     /// True where nothing is asked for.
     #[must_use]
@@ -122,6 +83,7 @@ impl Wishes {
                     format!("it must lie between 1 and {MOST_ORDERED}"),
                 ));
             }
+            // False where a size is not a number.
             if !(width > 0.0 && length >= width && length <= 500.0) {
                 faults.push(Fault::new(
                     field("size"),

@@ -47,8 +47,8 @@ pub use now::{
 };
 pub use parcel::{CountDoc, LookDoc, LookingDoc, PARCEL_FORECAST_FORMAT, ParcelDoc, ParcelFacts};
 pub use plan::{
-    CutStoneDoc, PLAN_FORMAT, PlanDoc, RevisionDoc, SawCutDoc, StockDoc, ValueDoc, WayToCutDoc,
-    plan_key,
+    AskedDoc, CutStoneDoc, PLAN_FORMAT, PlanDoc, RevisionDoc, SawCutDoc, StockDoc, ValueDoc,
+    WayToCutDoc, plan_key,
 };
 pub use plan_why::{DecidingDoc, NextPlanDoc, PlanWhyDoc, TurnDoc, WindowDoc};
 pub use show::{

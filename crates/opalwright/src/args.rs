@@ -1,9 +1,11 @@
 //! The command line. One definition gives parser, help and messages.
 
 use crate::exit::Failure;
+use crate::wire;
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use opal_evidence::Faults;
 use opal_job::Ask;
-use opal_plan::Effort;
+use opal_plan::{CutKind, Effort, Order, PinnedOutline, Wishes};
 use opal_units::{Length, Seed};
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -139,6 +141,34 @@ pub(crate) struct Planning {
         default_value = "0.05,0.25,0.5,0.75,0.95"
     )]
     pub(crate) quantiles: Vec<f64>,
+    #[command(flatten)]
+    pub(crate) decided: Decided,
+}
+
+/// What the cutter has decided already.
+#[derive(Clone, Debug, ClapArgs)]
+#[command(next_help_heading = "What you have decided already")]
+pub(crate) struct Decided {
+    /// Most stones in one plan.
+    #[arg(long, value_name = "N", default_value_t = Ask::default().most_stones)]
+    pub(crate) most_stones: usize,
+    /// Sizes to cut from the piece: "a pair of 8 x 6", "one 30 x 22 pendant",
+    /// "3 round 6". May be given several times, all in one plan.
+    #[arg(long, value_name = "WORDS")]
+    pub(crate) order: Vec<String>,
+    /// An outline to cut as you drew it: a CSV file with the columns x_mm and y_mm,
+    /// in the stone frame. May be given several times, all in one plan.
+    #[arg(long, value_name = "OUTLINE.csv")]
+    pub(crate) pin: Vec<PathBuf>,
+    /// Ground that no stone may take in: a polygon, as for --pin.
+    #[arg(long, value_name = "OUTLINE.csv")]
+    pub(crate) forbid: Vec<PathBuf>,
+    /// What the blade takes, mm [default: from the price file].
+    #[arg(long, value_name = "MM")]
+    pub(crate) kerf: Option<f64>,
+    /// The thickest piece that your saw cuts through, mm [default: from the price file].
+    #[arg(long, value_name = "MM")]
+    pub(crate) saw_reach: Option<f64>,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -331,28 +361,79 @@ pub(crate) struct Demo {
 impl Drawing {
     /// What is asked; the command line's own faults are told as such.
     pub(crate) fn ask(&self, levels: &[f64]) -> Result<Ask, Failure> {
-        let ask = Ask {
+        checked(self.unchecked(levels))
+    }
+
+    fn unchecked(&self, levels: &[f64]) -> Ask {
+        Ask {
             n_interiors: self.interiors,
             seed: Seed(self.seed),
             cell: self.cell.map(Length::from_mm),
             levels: levels.to_vec(),
             ..Ask::default()
-        };
-        ask.check()
-            .map_err(|faults| Failure::user(faults.to_string()))?;
-        Ok(ask)
+        }
+    }
+}
+
+impl EffortWord {
+    pub(crate) fn effort(self) -> Effort {
+        match self {
+            Self::Quick => Effort::Quick,
+            Self::Settled => Effort::Settled,
+            Self::Thorough => Effort::Thorough,
+        }
     }
 }
 
 impl Planning {
+    /// What is asked, outlines read from their files.
     pub(crate) fn ask(&self) -> Result<Ask, Failure> {
-        Ok(Ask {
-            effort: match self.effort {
-                EffortWord::Quick => Effort::Quick,
-                EffortWord::Settled => Effort::Settled,
-                EffortWord::Thorough => Effort::Thorough,
-            },
-            ..self.drawing.ask(&self.quantiles)?
+        let decided = &self.decided;
+        checked(Ask {
+            effort: self.effort.effort(),
+            most_stones: decided.most_stones,
+            wishes: decided.wishes()?,
+            kerf: decided.kerf.map(Length::from_mm),
+            saw_reach: decided.saw_reach.map(Length::from_mm),
+            ..self.drawing.unchecked(&self.quantiles)
+        })
+    }
+}
+
+fn checked(ask: Ask) -> Result<Ask, Failure> {
+    ask.check()
+        .map_err(|faults| Failure::user(faults.to_string()))?;
+    Ok(ask)
+}
+
+impl Decided {
+    fn wishes(&self) -> Result<Wishes, Failure> {
+        let mut faults = Vec::new();
+        let mut orders = Vec::new();
+        for words in &self.order {
+            match Order::from_words(words) {
+                Ok(order) => orders.push(order),
+                Err(fault) => faults.push(fault),
+            }
+        }
+        if !faults.is_empty() {
+            return Err(Failure::user(Faults(faults).to_string()));
+        }
+        let pinned = self.pin.iter().map(|path| {
+            Ok(PinnedOutline {
+                kind: CutKind::Freeform,
+                outline_mm: wire::points_file(path)?,
+                bar: None,
+            })
+        });
+        Ok(Wishes {
+            pinned: pinned.collect::<Result<_, Failure>>()?,
+            forbidden: self
+                .forbid
+                .iter()
+                .map(|path| wire::points_file(path))
+                .collect::<Result<_, _>>()?,
+            orders,
         })
     }
 }

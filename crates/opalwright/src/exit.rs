@@ -160,6 +160,12 @@ impl From<JobError> for Failure {
                 Kind::Data,
                 "the rules stand under [bench] in the price book",
             ),
+            JobError::Plan(
+                opal_plan::PlanError::Wishes(_)
+                | opal_plan::PlanError::OrderDoesNotFit { .. }
+                | opal_plan::PlanError::NothingUnderOutline { .. }
+                | opal_plan::PlanError::CannotPart { .. },
+            ) => (Kind::User, ""),
             JobError::Finish(_) => (Kind::User, ""),
             JobError::Drying(_) => (
                 Kind::User,

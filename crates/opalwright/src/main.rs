@@ -9,7 +9,6 @@ mod counter_bench;
 mod evidence_argument;
 mod exit;
 mod place;
-mod points;
 mod readings_argument;
 mod watch;
 mod wire;

@@ -126,6 +126,7 @@ fn rules(own: &BenchOverrides) -> BenchRules {
     let mut rules = BenchRules::default();
     for (place, value) in [
         (&mut rules.kerf, own.kerf_mm),
+        (&mut rules.saw_reach, own.saw_reach_mm),
         (&mut rules.least_colour, own.least_colour_mm),
         (&mut rules.girdle, own.wall_mm),
         (&mut rules.bevel, own.bevel_mm),
@@ -220,6 +221,17 @@ pub(crate) fn evidence_file(path: &Path) -> Result<EvidenceFile, Failure> {
         text,
         meshes: remembering.asked.into_inner(),
     })
+}
+
+/// Largest table of places that is read, bytes. Chosen: because a hundred
+/// thousand places, the most that are read, stay below it.
+const MOST_POINTS_BYTES: u64 = 8 * 1024 * 1024;
+
+/// The places in a CSV file, columns x_mm and y_mm.
+pub(crate) fn points_file(path: &Path) -> Result<Vec<[f64; 2]>, Failure> {
+    let text = text_file(path, MOST_POINTS_BYTES)?;
+    let points = opal_files::read_points(&path.display().to_string(), text.as_bytes());
+    Ok(points.map_err(opal_job::JobError::from)?)
 }
 
 /// The text of a file, or what is wrong with it.

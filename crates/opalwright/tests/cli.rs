@@ -209,6 +209,77 @@ fn the_inside_is_told_at_each_place() {
 }
 
 #[test]
+fn what_the_cutter_decided_is_planned() {
+    let bench = Bench::new();
+    let quick_look = examples("quick-look.toml").display().to_string();
+    let plan = |more: &[&str]| -> (i32, String, String) {
+        let few = ["--interiors", "60", "--effort", "quick", "--json"];
+        bench.run(&[&["plan", &quick_look], &few[..], more].concat())
+    };
+    let planned = |more: &[&str]| -> Value {
+        let (code, out, err) = plan(more);
+        assert_eq!(code, 0, "{more:?}\n{err}");
+        serde_json::from_str(&out).expect("one JSON document")
+    };
+    let doc = planned(&[
+        "--order",
+        "a pair of 6 × 4",
+        "--most-stones",
+        "1",
+        "--kerf",
+        "0.8",
+        "--saw-reach",
+        "40",
+    ]);
+    valid(&doc, "plan-1.schema.json");
+    assert_eq!(doc["asked"]["orders"][0], "a matched pair of oval 6 × 4 mm");
+    assert_eq!(doc["asked"]["kerf_mm"], 0.8);
+    assert_eq!(doc["asked"]["saw_reach_mm"], 40.0);
+    let plans = doc["plans"].as_array().expect("plans");
+    let ordered = plans
+        .iter()
+        .find(|p| p["origin"] == "ordered")
+        .expect("filled");
+    assert_eq!(ordered["stones"].as_array().expect("stones").len(), 2);
+    let cuts = ordered["cuts"].as_array().expect("cuts");
+    assert!(!cuts.is_empty() && cuts.iter().all(|cut| cut["kerf_mm"] == 0.8));
+    // Its own freeform, forbidden on one half and pinned on the other.
+    let stone = |doc: &Value| {
+        let plans = doc["plans"].as_array().expect("plans").clone();
+        let kind = |p: &&Value| p["kind"] == "freeform";
+        plans.iter().find(kind).expect("a freeform")["stones"][0].clone()
+    };
+    let middle = stone(&doc)["crown_mm"][0].as_f64().expect("a number");
+    let right = format!("x_mm,y_mm\n{middle},-50\n100,-50\n100,100\n{middle},100\n");
+    let forbid = bench.write("forbid.csv", &right);
+    let doc = planned(&["--most-stones", "1", "--forbid", &forbid]);
+    let outline = stone(&doc)["outline_mm"]
+        .as_array()
+        .expect("points")
+        .clone();
+    let xy = |p: &Value| (p[0].as_f64().expect("x"), p[1].as_f64().expect("y"));
+    assert!(
+        outline.iter().all(|p| xy(p).0 <= middle + 0.5),
+        "{outline:?}"
+    );
+    let rows = outline.iter().map(|p| format!("{},{}\n", xy(p).0, xy(p).1));
+    let pin = bench.write("pin.csv", &rows.collect::<String>());
+    let doc = planned(&["--most-stones", "1", "--pin", &pin]);
+    let plans = doc["plans"].as_array().expect("plans");
+    assert!(plans.iter().any(|p| p["origin"] == "pinned"));
+    // Too much for the piece, and words that are no order: refused, and why.
+    let (code, _, err) = plan(&["--order", "two 40 x 30"]);
+    assert!(code == 2 && err.contains("does not fit the piece"), "{err}");
+    let (code, _, err) = plan(&["--order", "a blob", "--order", "8 x"]);
+    assert!(
+        code == 2 && err.contains("a blob") && err.contains("8 x"),
+        "{err}"
+    );
+    let (code, _, err) = plan(&["--kerf", "-1"]);
+    assert!(code == 2 && err.contains("kerf"), "{err}");
+}
+
+#[test]
 fn the_price_book_is_shown_replaced_and_used() {
     let bench = Bench::new();
     let shown = bench.json(&["price-book", "--json"]);

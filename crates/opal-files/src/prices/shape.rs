@@ -12,6 +12,9 @@ pub struct BenchOverrides {
     /// What the blade takes, mm.
     #[schemars(range(min = 0.0, max = 5.0))]
     pub kerf_mm: Option<f64>,
+    /// The thickest piece that the saw cuts through, mm.
+    #[schemars(range(min = 1.0, max = 500.0))]
+    pub saw_reach_mm: Option<f64>,
     /// Least thickness of colour under a finished face, mm.
     #[schemars(range(min = 0.0, max = 10.0))]
     pub least_colour_mm: Option<f64>,

@@ -26,6 +26,8 @@ pub struct PlanDoc {
     pub currency: String,
     /// True while the prices are the invented example's.
     pub prices_invented: bool,
+    /// What the cutter has decided already.
+    pub asked: AskedDoc,
     /// The ways to cut, the best first.
     pub plans: Vec<WayToCutDoc>,
     /// Why the first stands first, and what would change that.
@@ -34,6 +36,23 @@ pub struct PlanDoc {
     pub rests_on: Vec<String>,
     /// What the cutter should know.
     pub warnings: Vec<String>,
+}
+
+/// What the cutter has decided before anything is planned.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct AskedDoc {
+    /// Most stones in one plan.
+    pub most_stones: usize,
+    /// Sizes to be cut, in plain words.
+    pub orders: Vec<String>,
+    /// Outlines to be cut as they were drawn, in the stone frame, mm.
+    pub pinned_mm: Vec<Vec<[f64; 2]>>,
+    /// Ground that no stone may take in, in the stone frame, mm.
+    pub forbidden_mm: Vec<Vec<[f64; 2]>>,
+    /// What the blade takes, mm.
+    pub kerf_mm: f64,
+    /// The thickest piece that the saw cuts through, mm.
+    pub saw_reach_mm: f64,
 }
 
 /// One way to cut.

@@ -125,7 +125,7 @@ pub(crate) fn kept_whole(ask: &FacingAsk<'_>) -> Result<Option<Draws>, FacingErr
     let backing_mm = 0.5 * (least + most) * face.area_mm2.sqrt();
     let worth = |i: usize| {
         let drawn = face.under(i).stone(Shaped::Whole { backing_mm });
-        ask.appraiser.worth(ask.cut, &drawn, i)
+        ask.appraiser.worth(ask.cut, 0, &drawn, i)
     };
     Ok(Some(draws((0..n).into_par_iter().map(worth).collect())?))
 }

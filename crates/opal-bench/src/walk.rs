@@ -181,5 +181,5 @@ pub(crate) fn finished(
         lift_mm: lift_mm - ask.damage.mm(),
         dish,
     });
-    ask.appraiser.worth(ask.cut, &drawn, i)
+    ask.appraiser.worth(ask.cut, 0, &drawn, i)
 }

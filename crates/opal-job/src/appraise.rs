@@ -16,7 +16,8 @@ pub struct BookAppraiser<'a> {
     settings: &'a Settings,
     stone: &'a Stone,
     looks: LookDraws,
-    luck: Vec<LuckDraw>,
+    /// `luck[stone][interior]`.
+    luck: Vec<Vec<LuckDraw>>,
     /// Shape keys that were looked up.
     shapes: Vec<String>,
     /// `classes[look][shape]`.
@@ -32,6 +33,10 @@ const N_DIRECTIONS: usize = 24;
 /// area sawn only enters minutes and wear.
 const N_PLACES_ON_A_CUT: usize = 16;
 
+/// Stones of one plan whose luck with buyers is drawn: the most that may be asked
+/// for. Any beyond share the luck of the last.
+const MOST_STONES: usize = 12;
+
 impl<'a> BookAppraiser<'a> {
     /// For one piece and `n` interiors.
     ///
@@ -46,7 +51,13 @@ impl<'a> BookAppraiser<'a> {
     ) -> Result<Self, PriceError> {
         let book = &settings.book;
         let mut looks = LookDraws::draw(evidence, book, n, seed)?;
-        let luck: Vec<LuckDraw> = (0..n).map(|i| LuckDraw::draw(seed, i as u64, 0)).collect();
+        let luck: Vec<Vec<LuckDraw>> = (0..MOST_STONES as u64)
+            .map(|stone| {
+                (0..n as u64)
+                    .map(|i| LuckDraw::draw(seed, i, stone))
+                    .collect()
+            })
+            .collect();
         let mut shapes = vec!["freeform".to_owned(), "specimen".to_owned()];
         for size in &settings.sizes {
             if !shapes.contains(&size.family) {
@@ -65,7 +76,7 @@ impl<'a> BookAppraiser<'a> {
             })
             .collect::<Result<Vec<_>, _>>()?;
         let mut unpriced = false;
-        let as_it_is = luck
+        let as_it_is = luck[0]
             .iter()
             .zip(&looks.class_of)
             .map(|(luck, &class)| {
@@ -203,7 +214,7 @@ impl<'a> BookAppraiser<'a> {
 
 impl Appraiser for BookAppraiser<'_> {
     /// After the selling fee.
-    fn worth(&self, stone: &CutStone, draw: &StoneDraw, i: usize) -> f64 {
+    fn worth(&self, stone: &CutStone, number: usize, draw: &StoneDraw, i: usize) -> f64 {
         // A family that no size list names is priced as a freeform.
         let shape = self.shape_place(&stone.kind).unwrap_or(0);
         let class = &self.classes[usize::from(self.looks.class_of[i])][shape];
@@ -218,13 +229,13 @@ impl Appraiser for BookAppraiser<'_> {
         };
         self.settings
             .costs
-            .after_fee(class.amount(&figures, &self.luck[i]))
+            .after_fee(class.amount(&figures, &self.luck[number.min(MOST_STONES - 1)][i]))
     }
 
     fn cost(&self, plan: &Plan, i: usize) -> f64 {
         self.settings
             .costs
-            .of(&self.work(plan), &self.luck[i])
+            .of(&self.work(plan), &self.luck[0][i])
             .total()
     }
 

@@ -2,8 +2,9 @@
 
 use opal_evidence::Evidence;
 use opal_files::{NoAttachments, example_prices, read_evidence, read_prices};
-use opal_job::{Ask, Job, NoProgress, Settings, Stage};
-use opal_plan::{BenchRules, Effort, PlanKind};
+use opal_job::{Ask, BookAppraiser, Job, NoProgress, Settings, Stage};
+use opal_plan::{Appraiser as _, BenchRules, Effort, PlanKind, StoneDraw};
+use opal_units::{Area, Length, Mass};
 use opal_value::PriceUnit;
 
 fn settings() -> Settings {
@@ -255,4 +256,48 @@ fn only_what_rests_on_a_change_is_stale() {
         "{stale:?}"
     );
     assert!(!stale.contains(&Stage::Stone), "{stale:?}");
+}
+
+/// Two stones of one plan share the market and have each their own luck with
+/// buyers: over many insides their prices go together, but not wholly.
+#[test]
+fn two_like_stones_do_not_share_all_their_luck() {
+    let piece = evidence(SEAM);
+    let settings = settings();
+    let n = 4000;
+    let mut job = Job::new(piece.clone(), settings.clone(), ask(40)).expect("a job");
+    let rough = job.stone(&NoProgress).expect("a stone");
+    let plans = job.plans(&NoProgress).expect("plans");
+    let freeform = plans
+        .plans
+        .iter()
+        .find(|p| p.plan.kind == PlanKind::Freeform)
+        .expect("a freeform");
+    let cut = &freeform.plan.stones[0];
+    let seed = Ask::default().seed;
+    let appraiser = BookAppraiser::new(&piece, &rough, &settings, n, seed).expect("prices");
+    let drawn = StoneDraw {
+        weight: Mass::from_carats(12.0),
+        colour: Mass::from_carats(8.0),
+        face: Area::from_mm2(200.0),
+        clean_share: 0.9,
+        least_colour: Length::from_mm(0.8),
+        mean_colour: Length::from_mm(1.2),
+        thickness: Length::from_mm(4.0),
+        whole: true,
+    };
+    let prices = |number: usize| -> Vec<f64> {
+        (0..n)
+            .map(|i| appraiser.worth(cut, number, &drawn, i).ln())
+            .collect()
+    };
+    let (first, second) = (prices(0), prices(1));
+    let mean = |x: &[f64]| x.iter().sum::<f64>() / n as f64;
+    let product = |x: &[f64], y: &[f64]| {
+        let (a, b) = (mean(x), mean(y));
+        x.iter().zip(y).map(|(p, q)| (p - a) * (q - b)).sum::<f64>()
+    };
+    let correlation =
+        product(&first, &second) / (product(&first, &first) * product(&second, &second)).sqrt();
+    assert!((0.03..0.7).contains(&correlation), "{correlation}");
 }

@@ -86,8 +86,8 @@ pub(crate) fn between(ground: &Ground<'_>, stone: &Candidate, upper: bool) -> Be
         level_mm: Some(level),
         kerf: rules.kerf,
         words: format!(
-            "Saw between the bars, parallel to the first stone (bar {}), {allowance:.1} mm {place}; \
-             the other part holds the other stone.",
+            "Saw between the bars, parallel to the first stone (bar {}), {allowance:.1} mm {place}. \
+             The other part holds the other stone.",
             name(stone.bar),
         ),
     };

@@ -63,6 +63,24 @@ impl Candidate {
         draw(ground, &self.foot, &Planned(lay), self.bar, i, scratch)
     }
 
+    /// What is seen under an outline on the piece faced as a whole, its face
+    /// following the bar: for a piece kept whole.
+    pub(crate) fn seen_when_faced(&self, ground: &Ground<'_>, under: &Footprint, i: usize) -> Seen {
+        let surfaces = Natural {
+            skin: ground.rules.skin_allowance.mm() as f32,
+            backing: self.backing(ground, i) as f32,
+        };
+        draw(
+            ground,
+            under,
+            &surfaces,
+            self.bar,
+            i,
+            &mut Scratch::default(),
+        )
+        .1
+    }
+
     /// What is left under the bar of a piece kept whole, in interior `i`, mm.
     fn backing(&self, ground: &Ground<'_>, i: usize) -> f64 {
         let (least, most) = ground.rules.specimen_backing;

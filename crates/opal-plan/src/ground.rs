@@ -36,6 +36,8 @@ pub(crate) struct Ground<'a> {
     /// The interiors that the search may look at; the others are kept back so
     /// that what is chosen is valued mostly on interiors it was not chosen by.
     pub(crate) training: Vec<usize>,
+    /// The first so many interiors teach nothing.
+    pub(crate) kept_back: usize,
     /// Per interior: the stone's luck against breaking, uniform.
     pub(crate) luck: Vec<f64>,
     /// Per interior: carats a mm³.
@@ -43,6 +45,8 @@ pub(crate) struct Ground<'a> {
     /// Per interior: where the backing left on a whole piece falls between the
     /// least and the most, uniform.
     pub(crate) backing_share: Vec<f64>,
+    /// The stone's place in its plan, from 0: its luck is its own.
+    pub(crate) number: usize,
     seed: Seed,
 }
 
@@ -56,6 +60,7 @@ impl<'a> Ground<'a> {
         interiors: &'a Interiors,
         rules: &'a BenchRules,
         seed: Seed,
+        kept_back: usize,
         forbidden: &[Outline],
     ) -> Self {
         let grid = stone.grid;
@@ -72,8 +77,8 @@ impl<'a> Ground<'a> {
                 .filter(|&k| !open[k])
                 .map(|k| grid.at_index(k)),
         );
-        let step = interiors.n.div_ceil(MOST_TRAINING).max(1);
-        let training: Vec<usize> = (0..interiors.n).step_by(step).collect();
+        let step = (interiors.n - kept_back).div_ceil(MOST_TRAINING).max(1);
+        let training: Vec<usize> = (kept_back..interiors.n).step_by(step).collect();
         let bars = (0..interiors.bars.len())
             .map(|bar| bar_maps(stone, interiors, rules, bar, &training))
             .collect();
@@ -106,16 +111,20 @@ impl<'a> Ground<'a> {
             closed_at,
             bars,
             training,
+            kept_back,
             luck: uniform("plan-breakage"),
             carats_per_mm3,
             backing_share: uniform("plan-specimen-backing"),
+            number: 0,
             seed,
         }
     }
 
-    /// The same for the `k`th stone of a plan, whose luck at the wheel is its own.
+    /// The same for the `k`th stone of a plan, whose luck at the wheel and with
+    /// buyers is its own.
     pub(crate) fn for_stone(&self, k: usize) -> Self {
         let mut own = self.clone();
+        own.number = k;
         if k > 0 {
             let purpose = format!("plan-breakage-{k}");
             own.luck = (0..self.interiors.n)
@@ -140,9 +149,11 @@ impl<'a> Ground<'a> {
             closed_at: self.closed_at.clone(),
             bars: Vec::new(),
             training: self.training.clone(),
+            kept_back: self.kept_back,
             luck: self.luck.clone(),
             carats_per_mm3: self.carats_per_mm3.clone(),
             backing_share: self.backing_share.clone(),
+            number: self.number,
             seed: self.seed,
         };
         part.bars = (0..self.interiors.bars.len())

@@ -112,6 +112,9 @@ pub struct PlanOptions<'a> {
     pub most_stones: usize,
     /// What the cutter has decided already.
     pub wishes: Wishes,
+    /// The first so many interiors are only valued: neither the search nor a rule
+    /// for revising learns from them. For trying plans on a known inside.
+    pub kept_back: usize,
     /// Told now and then how far it got.
     pub progress: Option<&'a (dyn Fn(Progress) + Sync)>,
     /// Set from outside to end early with the best so far.

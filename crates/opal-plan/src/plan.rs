@@ -106,8 +106,9 @@ pub struct StoneDraw {
 pub trait Appraiser: Sync {
     /// What the stone would fetch in interior `i`, in major units of one
     /// currency, before costs. `i` picks the draw of everything that is unsure
-    /// about prices and looks, so that plans are compared on equal luck.
-    fn worth(&self, stone: &CutStone, draw: &StoneDraw, i: usize) -> f64;
+    /// about prices and looks, so that plans are compared on equal luck; `number`,
+    /// the stone's place in its plan from 0, picks the luck that is its own.
+    fn worth(&self, stone: &CutStone, number: usize, draw: &StoneDraw, i: usize) -> f64;
 
     /// What the work costs for a plan in interior `i`: labour and consumables,
     /// in major units.

@@ -14,8 +14,9 @@ use opal_geom::families::family;
 /// A smaller outline, against the planned one. Chosen: a third of the face less.
 const SMALLER: f64 = 0.82;
 
-/// Nothing for a piece kept whole; levels, smaller outlines to every side and a
-/// standard size inside for a freeform; levels and smaller sizes for a standard.
+/// Levels, smaller outlines to every side and a standard size inside for a
+/// freeform; levels and smaller sizes for a standard. For a piece kept whole see
+/// [`whole_or_cut`].
 pub(crate) fn revisions(
     ground: &Ground<'_>,
     appraiser: &dyn Appraiser,
@@ -38,6 +39,26 @@ pub(crate) fn revisions(
         }
     }
     Choice::levels(outlines)
+}
+
+/// The piece faced as a whole, then kept or sawn for one of the stones given,
+/// each with what its work costs. Only stones that show the bar of the piece's
+/// own face count: no other was seen.
+pub(crate) fn whole_or_cut(
+    ground: &Ground<'_>,
+    whole: &Candidate,
+    stones: &[(&Candidate, f64)],
+) -> Choice {
+    let stones = stones
+        .iter()
+        .filter(|(stone, _)| stone.bar == whole.bar)
+        .filter_map(|&(stone, cost)| {
+            let outline = stone.foot.outline.clone();
+            let valued = revalued(ground, stone, outline, None)?;
+            Some((kind_words(&stone.kind), cost, valued))
+        })
+        .collect();
+    Choice::whole_or_cut(whole.clone(), stones)
 }
 
 /// The outline as it stands; only the level follows what is seen.

@@ -66,11 +66,11 @@ pub(crate) fn saw_several(
             level_mm: None,
             kerf: ground.rules.kerf,
             words: format!(
-                "Saw straight down to part the stones, on a line that lies {:.0}° from the \
-                 x axis, {:.1} mm in from the line of the outermost stone on the {} side.",
-                quarter.to_degrees().rem_euclid(180.0),
+                "Saw straight down between the stones, {:.1} mm in from the outermost stone's \
+                 line on the {} side. The cut lies {:.0}° from the x axis.",
                 reach - at,
                 side(across),
+                quarter.to_degrees().rem_euclid(180.0),
             ),
         });
     }
@@ -191,8 +191,8 @@ impl<'a> Block<'a> {
         }
         let point = |along: f64| [cos * at - sin * along, sin * at + cos * along];
         let words = format!(
-            "Saw straight down, {:.1} mm in from the farthest point on the {} side \
-             ({:.0}° from the x axis); the blade runs {:.1} mm outside the stone's line. \
+            "Saw straight down, {:.1} mm in from the farthest point on the {} side. The side \
+             lies at {:.0}° from the x axis. Keep the blade {:.1} mm outside the stone's line. \
              The offcut weighs about {:.0} ct.",
             farthest - at,
             side(angle),
@@ -247,8 +247,8 @@ impl<'a> Block<'a> {
             push(
                 above,
                 format!(
-                    "Saw parallel to the bar, {:.1} mm below the highest point above the stone, \
-                 {:.1} mm above the planned face; the slice is about {:.1} mm thick.",
+                    "Saw parallel to the bar, {:.1} mm below the highest point above the stone. \
+                     That is {:.1} mm above the planned face. The slice is about {:.1} mm thick.",
                     self.extreme(candidate, |k, plane| f64::from(self.top[k]) - plane - above),
                     above - lay.height,
                     stock - kerf,
@@ -264,8 +264,8 @@ impl<'a> Block<'a> {
             push(
                 -below,
                 format!(
-                    "Saw parallel to the bar, {:.1} mm up from the lowest point under the stone, \
-                 {:.1} mm below the planned back; the slice is about {:.1} mm thick.",
+                    "Saw parallel to the bar, {:.1} mm up from the lowest point under the stone. \
+                     That is {:.1} mm below the planned back. The slice is about {:.1} mm thick.",
                     self.extreme(candidate, |k, plane| plane
                         - below
                         - f64::from(self.bottom[k])),

@@ -83,5 +83,5 @@ fn following_worth(
         seen.followed(candidate.lay, [0.0; 2], 0.0, ground.rules)
     };
     let (drawn, _) = candidate.draw(ground, lay, i, scratch);
-    appraiser.worth(stone, &drawn, i)
+    appraiser.worth(stone, ground.number, &drawn, i)
 }

@@ -12,7 +12,7 @@ use crate::place_freeform::{freeforms, reachable};
 use crate::place_standard::{polished, seats_of_size, standards};
 use crate::plan::{Appraiser, CutKind, Origin, Plan, PlanKind, PlanValue, Stock};
 use crate::reasons::reasons;
-use crate::revisions::{levels_only, revisions};
+use crate::revisions::{levels_only, revisions, whole_or_cut};
 use crate::rules::{BenchRules, DomeChoice};
 use crate::saw::{saw_and_stock, saw_several};
 use crate::score::best_dome;
@@ -89,7 +89,7 @@ pub fn plan(
     options: &PlanOptions<'_>,
 ) -> Result<Vec<ValuedPlan>, PlanError> {
     rules.check().map_err(PlanError::Rules)?;
-    if interiors.n == 0 {
+    if interiors.n <= options.kept_back {
         return Err(PlanError::NoInteriors);
     }
     if interiors.cells() != stone.grid.len() {
@@ -110,6 +110,7 @@ pub fn plan(
         interiors,
         rules,
         options.seed.unwrap_or(interiors.seed),
+        options.kept_back,
         &options.wishes.forbidden_outlines(),
     );
     Search {
@@ -149,8 +150,10 @@ impl Search<'_> {
         };
         plans.extend(self.pinned(sizes)?);
         plans.extend(self.ordered()?);
-        let whole = specimens(self.ground, self.appraiser);
-        self.value_all(&whole[..whole.len().min(1)], sizes, &mut plans)?;
+        let whole = specimens(self.ground, self.appraiser).into_iter().next();
+        if let Some(whole) = &whole {
+            plans.push(self.kept_whole(whole, &[])?);
+        }
         self.tell(Stage::Placing, 0.1, &plans);
         let allowed = vec![true; self.ground.grid.len()];
         let reach = reachable(self.ground, &allowed);
@@ -171,6 +174,14 @@ impl Search<'_> {
         self.polish(&mut free, &reach);
         self.tell(Stage::Polishing, 0.6, &plans);
         self.polish(&mut standard, &reach);
+        if let Some(whole) = &whole {
+            let stones: Vec<&Candidate> =
+                free.first().into_iter().chain(standard.first()).collect();
+            let place = |p: &ValuedPlan| p.plan.kind == PlanKind::Specimen;
+            if let Some(known) = plans.iter_mut().find(|p| place(p)) {
+                *known = self.kept_whole(whole, &stones)?;
+            }
+        }
         self.tell(Stage::Valuing, 0.7, &plans);
         self.value_all(
             &free[..free.len().min(self.counts.freeforms)],
@@ -256,20 +267,47 @@ impl Search<'_> {
         sizes: &[StandardSize],
     ) -> Result<ValuedPlan, PlanError> {
         let choice = revisions(self.ground, self.appraiser, candidate, sizes);
+        let plan = self.plan_of(candidate);
+        self.finished(plan, &[(self.ground, choice)])
+    }
+
+    /// The piece faced as a whole, then kept or sawn for one of the stones.
+    fn kept_whole(
+        &self,
+        whole: &Candidate,
+        stones: &[&Candidate],
+    ) -> Result<ValuedPlan, PlanError> {
+        let training = &self.ground.training;
+        let stones: Vec<(&Candidate, f64)> = stones
+            .iter()
+            .map(|&stone| {
+                let plan = self.plan_of(stone);
+                let sum: f64 = training
+                    .iter()
+                    .map(|&i| self.appraiser.cost(&plan, i))
+                    .sum();
+                (stone, sum / training.len() as f64)
+            })
+            .collect();
+        let choice = whole_or_cut(self.ground, whole, &stones);
+        self.finished(self.plan_of(whole), &[(self.ground, choice)])
+    }
+
+    /// The plan of one stone alone.
+    fn plan_of(&self, candidate: &Candidate) -> Plan {
         let (cuts, stock) = saw_and_stock(self.ground, candidate);
         let kind = match candidate.kind {
             CutKind::Freeform => PlanKind::Freeform,
             CutKind::Standard { .. } => PlanKind::Standard,
             CutKind::Specimen => PlanKind::Specimen,
         };
-        let plan = Plan {
+        Plan {
             kind,
             stones: vec![candidate.cut_stone(self.ground)],
             cuts,
             stock,
             origin: Origin::Found,
-        };
-        self.finished(plan, &[(self.ground, choice)])
+        }
     }
 
     /// The outlines that the cutter drew, all in one plan.

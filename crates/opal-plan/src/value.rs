@@ -24,6 +24,8 @@ pub(crate) struct Revision {
 pub(crate) struct Choice {
     /// The planned outline first.
     pub(crate) outlines: Vec<Candidate>,
+    /// What changing to each outline costs in work, beside the plan's own.
+    pub(crate) extra_cost: Vec<f64>,
     pub(crate) revisions: Vec<Revision>,
 }
 
@@ -36,8 +38,30 @@ impl Choice {
     pub(crate) fn none(candidate: Candidate) -> Self {
         Self {
             outlines: vec![candidate],
+            extra_cost: vec![0.0],
             revisions: Vec::new(),
         }
+    }
+
+    /// The piece faced as a whole and then kept, or sawn for one of the stones;
+    /// each with what sawing and cutting it costs.
+    pub(crate) fn whole_or_cut(whole: Candidate, stones: Vec<(String, f64, Candidate)>) -> Self {
+        let mut choice = Self::none(whole);
+        let mut add = |words: String, outline: usize, lift: f64| {
+            choice.revisions.push(Revision {
+                words,
+                outline,
+                lift,
+            });
+        };
+        add("kept whole".to_owned(), 0, 0.0);
+        for (k, (words, cost, candidate)) in stones.into_iter().enumerate() {
+            add(format!("sawn for the {words}"), k + 1, 0.0);
+            add(format!("sawn for the {words}, 0.4 mm deeper"), k + 1, -0.4);
+            choice.outlines.push(candidate);
+            choice.extra_cost.push(cost);
+        }
+        choice
     }
 
     /// Stop at the level seen, or go on deeper; any other outline likewise.
@@ -69,6 +93,7 @@ impl Choice {
             }
         }
         Self {
+            extra_cost: vec![0.0; outlines.len()],
             outlines: outlines.into_iter().map(|o| o.1).collect(),
             revisions,
         }
@@ -137,7 +162,7 @@ pub(crate) fn value_stone(
             }
         }
     }
-    let chosen = choose(&every, choice.revisions.len());
+    let chosen = choose(&every, choice.revisions.len(), ground.kept_back);
     let fixed_worth: Vec<f64> = every.iter().map(|w| w.fixed.worth).collect();
     let mut adapting: Vec<Outcome> = every
         .iter()
@@ -148,8 +173,9 @@ pub(crate) fn value_stone(
     for &c in chosen.iter().flatten() {
         counts[c] += 1;
     }
-    let mean = |outcomes: &[Outcome]| outcomes.iter().map(|o| o.worth).sum::<f64>();
-    if mean(&adapting) < fixed_worth.iter().sum::<f64>() {
+    let told = ground.kept_back..every.len();
+    let sum = |worth: &dyn Fn(usize) -> f64| told.clone().map(worth).sum::<f64>();
+    if sum(&|i| adapting[i].worth) < sum(&|i| fixed_worth[i]) {
         // Whoever sees may still do as planned.
         adapting = every.iter().map(|w| w.fixed).collect();
         counts.fill(0);
@@ -192,7 +218,8 @@ fn ways(
     let planned = &choice.outlines[0];
     let mut outcome = |outline: usize, lay: Lay| -> (Outcome, Seen) {
         let (drawn, seen) = choice.outlines[outline].draw(ground, lay, i, scratch);
-        let worth = appraiser.worth(&stones[outline], &drawn, i);
+        let worth = appraiser.worth(&stones[outline], ground.number, &drawn, i)
+            - choice.extra_cost[outline];
         (Outcome { drawn, worth }, seen)
     };
     let (fixed, _) = outcome(0, planned.lay);
@@ -203,15 +230,27 @@ fn ways(
             seen: Vec::new(),
         };
     }
-    // Only what is seen around the planned outline may move any of them.
     let bar = planned.seen_bar(ground, i);
+    let whole = matches!(planned.kind, CutKind::Specimen);
     let followed = |outline: usize, lift: f64| -> Lay {
         let own = &choice.outlines[outline];
+        if whole {
+            // Sawn out of the faced piece, it shows its own edges.
+            let seen = own.seen_bar(ground, i);
+            return seen.followed(own.lay, [0.0; 2], lift, ground.rules);
+        }
+        // Only what is seen around the planned outline may move any of them.
         let moved = std::array::from_fn(|d| own.foot.crown[d] - planned.foot.crown[d]);
         bar.followed(own.lay, moved, lift, ground.rules)
     };
     let opened: Vec<Seen> = (0..choice.outlines.len())
-        .map(|outline| outcome(outline, followed(outline, OPENED_MM)).1)
+        .map(|outline| {
+            if whole {
+                planned.seen_when_faced(ground, &choice.outlines[outline].foot, i)
+            } else {
+                outcome(outline, followed(outline, OPENED_MM)).1
+            }
+        })
         .collect();
     let mut revised = Vec::with_capacity(choice.revisions.len());
     let mut seen = Vec::with_capacity(choice.revisions.len());
@@ -248,7 +287,7 @@ fn ways(
 /// Making 35), cross-fitted in two halves, so that no interior's own outcome
 /// enters the rule that chooses for it. Each revision is judged by what is seen
 /// of its own outline.
-fn choose(every: &[Ways], revisions: usize) -> Vec<Option<usize>> {
+fn choose(every: &[Ways], revisions: usize, kept_back: usize) -> Vec<Option<usize>> {
     let mut chosen = vec![None; every.len()];
     if revisions == 0 || every.len() < 4 * FEATURES {
         return chosen;
@@ -257,6 +296,7 @@ fn choose(every: &[Ways], revisions: usize) -> Vec<Option<usize>> {
         let learnt: Vec<&Ways> = every
             .iter()
             .enumerate()
+            .skip(kept_back)
             .filter(|(i, _)| i % 2 != half)
             .map(|(_, w)| w)
             .collect();
@@ -359,5 +399,78 @@ pub(crate) fn kind_words(kind: &CutKind) -> String {
         } => {
             format!("{family} {} × {} mm", length.mm(), width.mm())
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use opal_units::{Area, Length, Mass};
+
+    const SEEN: usize = 4;
+    const HIDDEN: usize = 3;
+    const WAYS: usize = 3;
+    /// What each way brings, by what is seen and what stays hidden; invented.
+    const PAY: [[[f64; HIDDEN]; WAYS]; SEEN] = [
+        [[9.0, 1.0, 2.0], [5.0, 5.0, 5.0], [0.0, 8.0, 3.0]],
+        [[7.0, 6.0, 2.0], [4.0, 4.0, 4.0], [1.0, 9.0, 9.0]],
+        [[3.0, 2.0, 9.0], [6.0, 1.0, 1.0], [2.0, 2.0, 2.0]],
+        [[0.0, 4.0, 1.0], [3.0, 3.0, 6.0], [8.0, 0.0, 2.0]],
+    ];
+
+    fn outcome(worth: f64) -> Outcome {
+        let drawn = StoneDraw {
+            weight: Mass::from_carats(1.0),
+            colour: Mass::from_carats(1.0),
+            face: Area::from_mm2(1.0),
+            clean_share: 1.0,
+            least_colour: Length::from_mm(1.0),
+            mean_colour: Length::from_mm(1.0),
+            thickness: Length::from_mm(1.0),
+            whole: true,
+        };
+        Outcome { drawn, worth }
+    }
+
+    /// A case small enough to be solved by backward induction (Bellman 1957): the
+    /// best rule on what is seen brings the mean over what is seen of the best
+    /// mean over what is hidden. The fitted rule finds it; never revising lies
+    /// below, the bound that knows the hidden too lies above (information
+    /// relaxation: Brown, Smith & Sun 2010).
+    #[test]
+    fn the_fitted_rule_is_the_exact_one_where_that_can_be_counted() {
+        let every: Vec<Ways> = (0..1200)
+            .map(|i| {
+                // Both halves meet every case equally often.
+                let (seen, hidden) = ((i / 2) % SEEN, (i / 2 / SEEN) % HIDDEN);
+                let mut features = [0.0; FEATURES];
+                features[seen] = 1.0;
+                Ways {
+                    fixed: outcome(PAY[seen][0][hidden]),
+                    revised: (0..WAYS).map(|w| outcome(PAY[seen][w][hidden])).collect(),
+                    seen: vec![features; WAYS],
+                }
+            })
+            .collect();
+        let n = every.len() as f64;
+        let chosen = choose(&every, WAYS, 0);
+        let policy = every
+            .iter()
+            .zip(&chosen)
+            .map(|(ways, way)| ways.revised[way.expect("a way")].worth)
+            .sum::<f64>()
+            / n;
+        let over = |of: &dyn Fn(&[[f64; HIDDEN]; WAYS]) -> f64| {
+            PAY.iter().map(of).sum::<f64>() / SEEN as f64
+        };
+        let mean = |pay: &[f64; HIDDEN]| pay.iter().sum::<f64>() / HIDDEN as f64;
+        let exact = over(&|pay| pay.iter().map(mean).fold(0.0, f64::max));
+        let never = over(&|pay| mean(&pay[0]));
+        let bound = over(&|pay| {
+            let best = |h: usize| pay.iter().map(|way| way[h]).fold(0.0, f64::max);
+            (0..HIDDEN).map(best).sum::<f64>() / HIDDEN as f64
+        });
+        assert!((policy - exact).abs() < 1e-9, "{policy} {exact}");
+        assert!(never < exact && exact < bound, "{never} {exact} {bound}");
     }
 }

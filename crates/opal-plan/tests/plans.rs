@@ -148,6 +148,41 @@ fn volume_of(mesh: &opal_geom::TriMesh) -> f64 {
         .sum()
 }
 
+/// Faced as a whole first, a piece is kept or sawn by what its face shows: priced
+/// so that keeping and cutting bring the same on average, the choice after looking
+/// is worth more than either.
+#[test]
+fn a_piece_faced_whole_may_still_be_sawn() {
+    let rough = stone(40.0, 26.0, 12.0, 0.5);
+    let insides = interiors(&rough, Law::DOUBTFUL, 300, 11);
+    let options = PlanOptions {
+        effort: Effort::Quick,
+        most_stones: 1,
+        ..PlanOptions::default()
+    };
+    let whole = |specimen_gram: f64| {
+        let prices = Prices {
+            specimen_gram,
+            ..Prices::default()
+        };
+        let rules = BenchRules::default();
+        let plans = plan(&rough, &insides, &prices, &rules, &options).expect("plans");
+        let cut = best(&plans, PlanKind::Freeform).value.adapting.mean();
+        (best(&plans, PlanKind::Specimen).clone(), cut)
+    };
+    let (first, cut) = whole(60.0);
+    let level = 60.0 * cut / first.value.fixed.mean();
+    let (whole, _) = whole(level);
+    let share = |begins: &str| -> f64 {
+        let ways = whole.revisions.iter().filter(|r| r.0.starts_with(begins));
+        ways.map(|r| r.1).sum()
+    };
+    println!("{:?}", whole.revisions);
+    assert!(share("kept whole") > 0.02 && share("sawn for the") > 0.02);
+    let (gain, error) = whole.value.worth_of_adapting();
+    assert!(gain > 2.0 * error, "{gain} ± {error}");
+}
+
 #[test]
 fn every_surface_is_closed_and_faces_out() {
     for valued in plans_for(Law::DOUBTFUL, [32.0, 22.0, 12.0], 60) {
@@ -360,8 +395,14 @@ fn an_early_end_still_gives_plans_and_progress_never_falls() {
 fn a_long_piece_makes_several_stones_where_small_ones_sell() {
     struct SmallSells(Prices);
     impl opal_plan::Appraiser for SmallSells {
-        fn worth(&self, s: &opal_plan::CutStone, d: &opal_plan::StoneDraw, i: usize) -> f64 {
-            self.0.worth(s, d, i).min(400.0)
+        fn worth(
+            &self,
+            s: &opal_plan::CutStone,
+            k: usize,
+            d: &opal_plan::StoneDraw,
+            i: usize,
+        ) -> f64 {
+            self.0.worth(s, k, d, i).min(400.0)
         }
         fn cost(&self, plan: &opal_plan::Plan, i: usize) -> f64 {
             self.0.cost(plan, i)

@@ -79,7 +79,7 @@ pub struct FacingReport {
 struct InventedMarket;
 
 impl Appraiser for InventedMarket {
-    fn worth(&self, _: &CutStone, draw: &StoneDraw, _: usize) -> f64 {
+    fn worth(&self, _: &CutStone, _: usize, draw: &StoneDraw, _: usize) -> f64 {
         if !draw.whole {
             return 0.0;
         }

@@ -13,7 +13,7 @@ use opal_units::{Angle, Length, Seed};
 pub(crate) struct CleanFace;
 
 impl Appraiser for CleanFace {
-    fn worth(&self, _: &CutStone, draw: &StoneDraw, _: usize) -> f64 {
+    fn worth(&self, _: &CutStone, _: usize, draw: &StoneDraw, _: usize) -> f64 {
         draw.face.mm2() * draw.clean_share
     }
     fn cost(&self, _: &Plan, _: usize) -> f64 {

@@ -200,7 +200,7 @@ impl Default for Prices {
 const WEARABLE_CT: f64 = 60.0;
 
 impl Appraiser for Prices {
-    fn worth(&self, stone: &CutStone, draw: &StoneDraw, _: usize) -> f64 {
+    fn worth(&self, stone: &CutStone, _: usize, draw: &StoneDraw, _: usize) -> f64 {
         let whole = if draw.whole { 1.0 } else { 0.1 };
         if matches!(stone.kind, CutKind::Specimen) {
             return whole * self.specimen_gram * draw.weight.grams() * draw.clean_share;

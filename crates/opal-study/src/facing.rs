@@ -2,9 +2,10 @@
 //! insides, faced by the advice, by fixed rules, and by one who sees inside.
 
 use crate::invented::{InventedStone, invented_stone};
+use crate::true_inside::true_inside;
 use opal_bench::{FacingAsk, FacingError, FacingWalk};
 use opal_evidence::{Evidence, Form};
-use opal_interior::{BarDraws, CrackDraws, DrawOptions, InteriorError, Interiors};
+use opal_interior::{CrackDraws, DrawOptions, InteriorError, Interiors};
 use opal_plan::{
     Appraiser, BenchRules, CutStone, Effort, Plan, PlanError, PlanKind, PlanOptions, StoneDraw,
     plan,
@@ -175,7 +176,11 @@ fn one(
         seed,
     })?;
     let facing = walk.facing()?;
-    let truth = truth(invented, &evidence, seed)?;
+    let mut truth = true_inside(invented, &evidence, seed)?;
+    truth.cracks = CrackDraws {
+        starts: vec![0, 0],
+        cracks: Vec::new(),
+    };
     let on = walk.on_truth(&truth)?;
     let [half, full, clean] = on.rules;
     Ok(Some((
@@ -183,48 +188,4 @@ fn one(
         facing.advised.mean(),
         on.through,
     )))
-}
-
-/// The true inside as one interior; specks as the form has them, drawn apart
-/// from those that the advice was learnt on.
-fn truth(
-    invented: &InventedStone,
-    evidence: &Evidence,
-    seed: Seed,
-) -> Result<Interiors, InteriorError> {
-    let stone = &invented.stone;
-    let drawing = DrawOptions {
-        n: 2,
-        seed: seed.child("true-specks", 0),
-    };
-    let mut truth = Interiors::draw(evidence, stone, &drawing, &|_| {})?;
-    let (mut top_mm, mut thickness_mm) = (Vec::new(), Vec::new());
-    for k in 0..stone.grid.len() {
-        if !stone.inside(k) {
-            top_mm.push(f32::NAN);
-            thickness_mm.push(0.0);
-            continue;
-        }
-        let at = stone.grid.at_index(k);
-        let top = invented.bar.top_mm(at) as f32;
-        let bottom = top - invented.bar.thickness_mm(at) as f32;
-        let upper = top.clamp(stone.bottom_mm[k], stone.top_mm[k]);
-        let lower = bottom.clamp(stone.bottom_mm[k], stone.top_mm[k]);
-        top_mm.push(upper);
-        thickness_mm.push(upper - lower);
-    }
-    truth.bars = vec![BarDraws {
-        name: "A".to_owned(),
-        top_mm,
-        thickness_mm,
-    }];
-    truth.n = 1;
-    truth.specks.starts.truncate(2);
-    truth.specks.specks.truncate(truth.specks.starts[1]);
-    truth.cracks = CrackDraws {
-        starts: vec![0, 0],
-        cracks: Vec::new(),
-    };
-    truth.skin_inset_mm = vec![0.0];
-    Ok(truth)
 }

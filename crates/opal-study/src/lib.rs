@@ -8,11 +8,18 @@ mod calibration_report;
 mod facing;
 mod facing_report;
 mod invented;
+mod plain_rules;
+mod plans;
+mod plans_drawing;
+mod plans_report;
 mod tally;
+mod true_inside;
 
 pub use calibration::{CalibrationOptions, CalibrationReport, Cell, Evidenced, calibration};
 pub use calibration_report::{CALIBRATION_FORMAT, CalibrationDoc, CellDoc, CoverageDoc, TallyDoc};
 pub use facing::{FacingOptions, FacingReport, FacingStudyError, WAYS, facing};
 pub use facing_report::{FacingStudyDoc, STUDY_FACING_FORMAT, WayDoc};
 pub use invented::{InventedStone, invented_stone};
+pub use plans::{CHOICES, PlannedStone, PlansOptions, PlansReport, PlansStudyError, plans};
+pub use plans_report::{ChoiceDoc, PLANS_STUDY_FORMAT, PlansStudyDoc, plans_study_schema};
 pub use tally::Tally;

@@ -1,12 +1,14 @@
 //! `study`: how well the program does on stones whose inside is known.
 
 use super::output::{say, say_json, write_file};
-use crate::args::Args;
+use crate::args::{Args, EffortWord};
 use crate::exit::Failure;
 use crate::watch::Watch;
 use clap::{Args as ClapArgs, Subcommand, ValueEnum};
 use opal_job::{Progress as _, Stage};
-use opal_study::{CalibrationOptions, Evidenced, FacingOptions, calibration, facing};
+use opal_study::{
+    CalibrationOptions, Evidenced, FacingOptions, PlansOptions, calibration, facing, plans,
+};
 use opal_testkit::{Departing, measured_surfaces, surfaces_in};
 use opal_units::Seed;
 use std::path::PathBuf;
@@ -28,6 +30,37 @@ enum Question {
     /// What is the advice to go on or to stop worth, against fixed rules and
     /// against seeing inside?
     Facing(Facing),
+    /// What do the plans lose against the best plan knowing the inside, beside
+    /// three plain rules?
+    Plans(Plans),
+}
+
+#[derive(Debug, ClapArgs)]
+struct Plans {
+    /// Stones.
+    #[arg(long, value_name = "N", default_value_t = 200)]
+    stones: usize,
+    /// Possible insides that each stone is planned on.
+    #[arg(long, value_name = "M", default_value_t = 300)]
+    interiors: usize,
+    /// Most stones in one plan.
+    #[arg(long, value_name = "K", default_value_t = 4)]
+    most_stones: usize,
+    /// How hard to look for plans.
+    #[arg(long, value_enum, default_value_t)]
+    effort: EffortWord,
+    /// The law of the truth.
+    #[arg(long, value_enum, default_value = "assumed")]
+    law: LawWord,
+    /// What the stones are drawn from: the same seed gives the same answer.
+    #[arg(long, default_value_t = 2024)]
+    seed: u64,
+    /// Write what each way kept of every stone here, as a drawing.
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// Answer in the machine form.
+    #[arg(long)]
+    json: bool,
 }
 
 #[derive(Debug, ClapArgs)]
@@ -112,20 +145,56 @@ pub(super) fn run(_: &Args, command: &Study) -> Result<(), Failure> {
     match &command.question {
         Question::Calibration(asked) => run_calibration(asked),
         Question::Facing(asked) => run_facing(asked),
+        Question::Plans(asked) => run_plans(asked),
+    }
+}
+
+/// The first count that is out of its range.
+fn check_counts(counts: &[(&str, usize, usize, usize)]) -> Result<(), Failure> {
+    match counts
+        .iter()
+        .find(|(_, value, least, most)| !(least..=most).contains(&value))
+    {
+        Some((name, value, least, most)) => Err(Failure::user(format!(
+            "{name} is {value}, it must be from {least} to {most}"
+        ))),
+        None => Ok(()),
+    }
+}
+
+fn run_plans(asked: &Plans) -> Result<(), Failure> {
+    check_counts(&[
+        ("--stones", asked.stones, 1, MOST),
+        ("--interiors", asked.interiors, 40, MOST),
+        ("--most-stones", asked.most_stones, 1, 12),
+    ])?;
+    let options = PlansOptions {
+        stones: asked.stones,
+        interiors: asked.interiors,
+        most_stones: asked.most_stones,
+        effort: asked.effort.effort(),
+        law: asked.law.departing(),
+        seed: Seed(asked.seed),
+    };
+    let watch = Watch::new();
+    let report = plans(&options, &|share| watch.at(Stage::Plans, share))
+        .map_err(|error| Failure::internal(error.to_string()))?;
+    watch.clear();
+    if let Some(path) = &asked.svg {
+        write_file(path, report.svg().as_bytes())?;
+    }
+    if asked.json {
+        say_json(&report.document())
+    } else {
+        say(&report.table())
     }
 }
 
 fn run_facing(asked: &Facing) -> Result<(), Failure> {
-    for (name, value, least) in [
-        ("--stones", asked.stones, 1),
-        ("--interiors", asked.interiors, 20),
-    ] {
-        if !(least..=MOST).contains(&value) {
-            return Err(Failure::user(format!(
-                "{name} is {value}, it must be from {least} to {MOST}"
-            )));
-        }
-    }
+    check_counts(&[
+        ("--stones", asked.stones, 1, MOST),
+        ("--interiors", asked.interiors, 20, MOST),
+    ])?;
     let options = FacingOptions {
         stones: asked.stones,
         interiors: asked.interiors,
@@ -147,18 +216,11 @@ fn run_facing(asked: &Facing) -> Result<(), Failure> {
 }
 
 fn run_calibration(asked: &Calibration) -> Result<(), Failure> {
-    let counts = [
-        ("--stones", asked.stones, 1),
-        ("--interiors", asked.interiors, 20),
-        ("--places", asked.places, 1),
-    ];
-    for (name, value, least) in counts {
-        if !(least..=MOST).contains(&value) {
-            return Err(Failure::user(format!(
-                "{name} is {value}, it must be from {least} to {MOST}"
-            )));
-        }
-    }
+    check_counts(&[
+        ("--stones", asked.stones, 1, MOST),
+        ("--interiors", asked.interiors, 20, MOST),
+        ("--places", asked.places, 1, MOST),
+    ])?;
     let surfaces = match &asked.surfaces {
         Some(folder) => surfaces_in(folder).map_err(|error| {
             Failure::user(format!("{}: {error}", folder.display()))

@@ -145,29 +145,31 @@ pub(crate) struct Planning {
     pub(crate) decided: Decided,
 }
 
+/// The heading over them.
+const DECIDED: &str = "What you have decided already";
+
 /// What the cutter has decided already.
 #[derive(Clone, Debug, ClapArgs)]
-#[command(next_help_heading = "What you have decided already")]
 pub(crate) struct Decided {
     /// Most stones in one plan.
-    #[arg(long, value_name = "N", default_value_t = Ask::default().most_stones)]
+    #[arg(long, help_heading = DECIDED, value_name = "N", default_value_t = Ask::default().most_stones)]
     pub(crate) most_stones: usize,
     /// Sizes to cut from the piece: "a pair of 8 x 6", "one 30 x 22 pendant",
     /// "3 round 6". May be given several times, all in one plan.
-    #[arg(long, value_name = "WORDS")]
+    #[arg(long, help_heading = DECIDED, value_name = "WORDS")]
     pub(crate) order: Vec<String>,
     /// An outline to cut as you drew it: a CSV file with the columns x_mm and y_mm,
     /// in the stone frame. May be given several times, all in one plan.
-    #[arg(long, value_name = "OUTLINE.csv")]
+    #[arg(long, help_heading = DECIDED, value_name = "OUTLINE.csv")]
     pub(crate) pin: Vec<PathBuf>,
     /// Ground that no stone may take in: a polygon, as for --pin.
-    #[arg(long, value_name = "OUTLINE.csv")]
+    #[arg(long, help_heading = DECIDED, value_name = "OUTLINE.csv")]
     pub(crate) forbid: Vec<PathBuf>,
     /// What the blade takes, mm [default: from the price file].
-    #[arg(long, value_name = "MM")]
+    #[arg(long, help_heading = DECIDED, value_name = "MM")]
     pub(crate) kerf: Option<f64>,
     /// The thickest piece that your saw cuts through, mm [default: from the price file].
-    #[arg(long, value_name = "MM")]
+    #[arg(long, help_heading = DECIDED, value_name = "MM")]
     pub(crate) saw_reach: Option<f64>,
 }
 

@@ -151,7 +151,7 @@ fn a_stone_goes_in_is_bid_for_and_moves_to_another_store() {
     valid(&listed, "list-1.schema.json");
     assert_eq!(listed["stones"][0]["revisions"], 1, "the same file again");
 
-    let few = ["--interiors", "60", "--effort", "quick", "--json"];
+    let few = ["--interiors", "24", "--effort", "quick", "--json"];
     let bid = bench.json(&[&["bid", "Lantern 3"], &few[..]].concat());
     valid(&bid, "bid-1.schema.json");
     assert_eq!(bid["n_interiors"], 60);
@@ -213,7 +213,7 @@ fn what_the_cutter_decided_is_planned() {
     let bench = Bench::new();
     let quick_look = examples("quick-look.toml").display().to_string();
     let plan = |more: &[&str]| -> (i32, String, String) {
-        let few = ["--interiors", "60", "--effort", "quick", "--json"];
+        let few = ["--interiors", "24", "--effort", "quick", "--json"];
         bench.run(&[&["plan", &quick_look], &few[..], more].concat())
     };
     let planned = |more: &[&str]| -> Value {

@@ -30,7 +30,8 @@ pub(crate) struct Ground<'a> {
     pub(crate) clearance: Vec<f32>,
     /// False on ground that the cutter forbids.
     pub(crate) open: Vec<bool>,
-    /// Places that no outline may take in.
+    /// The border of the forbidden ground: an outline that keeps its own edge on open
+    /// ground takes in forbidden ground only where it takes in one of these.
     pub(crate) closed_at: Vec<[f64; 2]>,
     pub(crate) bars: Vec<BarMaps>,
     /// The interiors that the search may look at; the others are kept back so
@@ -72,11 +73,7 @@ impl<'a> Ground<'a> {
             .iter()
             .flat_map(|f| f.points().iter().copied())
             .collect();
-        closed_at.extend(
-            (0..grid.len())
-                .filter(|&k| !open[k])
-                .map(|k| grid.at_index(k)),
-        );
+        closed_at.extend(border(&grid, &open));
         let step = (interiors.n - kept_back).div_ceil(MOST_TRAINING).max(1);
         let training: Vec<usize> = (kept_back..interiors.n).step_by(step).collect();
         let bars = (0..interiors.bars.len())
@@ -168,6 +165,21 @@ impl<'a> Ground<'a> {
         part
     }
 
+    /// True when a shape, moved to a place, takes in ground that the cutter forbids. The
+    /// shape's own edge must lie on open ground.
+    pub(crate) fn takes_in_forbidden(&self, shape: &Outline, at: [f64; 2]) -> bool {
+        if self.closed_at.is_empty() {
+            return false;
+        }
+        // The box first: most of the border lies nowhere near.
+        let [low, high] = shape.bounds();
+        self.closed_at
+            .iter()
+            .map(|p| [p[0] - at[0], p[1] - at[1]])
+            .filter(|p| (0..2).all(|d| low[d] <= p[d] && p[d] <= high[d]))
+            .any(|p| shape.contains(p))
+    }
+
     /// Mean height of a bar's bottom where it is present, mm.
     pub(crate) fn mean_bottom(&self, bar: usize, node: usize) -> f32 {
         self.bars[bar].top[node] - self.bars[bar].thickness[node]
@@ -188,6 +200,23 @@ fn clearance(stone: &Stone) -> Vec<f32> {
         .iter()
         .map(|&d2| (((d2.sqrt() - 0.5).max(0.0)) * grid.cell_mm) as f32)
         .collect()
+}
+
+/// Closed nodes beside open ground or at the edge of the grid.
+fn border<'g>(grid: &'g Grid, open: &'g [bool]) -> impl Iterator<Item = [f64; 2]> + 'g {
+    let closed_all_round = |i: usize, j: usize| {
+        i > 0
+            && j > 0
+            && i + 1 < grid.nx
+            && j + 1 < grid.ny
+            && [(i - 1, j), (i + 1, j), (i, j - 1), (i, j + 1)]
+                .iter()
+                .all(|&(i, j)| !open[grid.index(i, j)])
+    };
+    (0..grid.ny)
+        .flat_map(move |j| (0..grid.nx).map(move |i| (i, j)))
+        .filter(move |&(i, j)| !open[grid.index(i, j)] && !closed_all_round(i, j))
+        .map(|(i, j)| grid.at(i, j))
 }
 
 /// The 53 high bits as a number in 0..1.

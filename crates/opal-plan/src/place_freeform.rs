@@ -181,7 +181,7 @@ pub(crate) fn lies_in(ground: &Ground<'_>, outline: &Outline, reach: &[bool]) ->
         .points()
         .iter()
         .all(|&p| ground.grid.nearest(p).is_some_and(|k| reach[k]))
-        && !ground.closed_at.iter().any(|&p| outline.contains(p))
+        && !ground.takes_in_forbidden(outline, [0.0; 2])
 }
 
 /// Leaves out candidates that hardly differ from a better one.

@@ -151,11 +151,7 @@ fn coarse_seats(
                     grid.nearest([p[0] + at[0], p[1] + at[1]])
                         .is_some_and(|n| reach[n])
                 });
-                let holds_closed = || {
-                    let placed = turned.placed(0.0, at);
-                    ground.closed_at.iter().any(|&p| placed.contains(p))
-                };
-                if !fits || (!ground.closed_at.is_empty() && holds_closed()) {
+                if !fits || ground.takes_in_forbidden(&turned, at) {
                     continue;
                 }
                 let sum: f32 = inner

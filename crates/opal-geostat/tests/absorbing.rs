@@ -210,7 +210,7 @@ fn a_reading_far_off_is_refused_and_changes_nothing() {
     assert_eq!(before, values(&ensemble, 0, 100));
 }
 
-/// Models that nearly contradict each other: one reading leaves one of nine.
+/// Models that nearly contradict each other: one reading leaves about two of nine.
 #[test]
 fn too_few_models_left_is_said() {
     let level = |mean: f64, weight: f64| {
@@ -218,12 +218,14 @@ fn too_few_models_left_is_said() {
         model.fields[0].coefficients[0] = CoefficientPrior::Known(mean);
         WeightedModel { weight, model }
     };
-    let models: Vec<WeightedModel> = (0..9).map(|k| level(4.0 + f64::from(k), 1.0)).collect();
+    let models: Vec<WeightedModel> = (0..9)
+        .map(|k| level(4.0 + 2.0 * f64::from(k), 1.0))
+        .collect();
     let mut ensemble = Ensemble::new(conditioned(&models, &[], &[], 5), 180, &|_| {});
     let new = datum(Reading::first([9.0, 9.0]), 8.0, 0.05);
     let done = absorb(&mut ensemble, &[new], &[]);
     assert!(
-        matches!(done, Err(Refusal::TooFew { worth }) if worth < 0.5),
+        matches!(done, Err(Refusal::TooFew { worth }) if worth < 1.0 / 3.0),
         "{done:?}"
     );
 }

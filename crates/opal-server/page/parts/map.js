@@ -36,8 +36,11 @@ export function colourMap(scene) {
   drawing.setAttribute("role", "group");
   drawing.setAttribute("aria-label", T.map.label);
   drawing.setAttribute("aria-describedby", id);
-  const lines = h("span", { class: "legend-lines" });
-  const keyed = () => put(lines, LEVELS[shown].map(([level, name]) => h("span", {}, h("i", { class: `line ${name}` }), T.map.levels[shown](mm(level), level))));
+  const legend = h("ul", { class: "legend" });
+  const keyed = () => put(legend, [
+    ...LEVELS[shown].map(([level, name]) => [name, T.map.levels[shown](mm(level), level)]),
+    ...Object.entries(T.map.key),
+  ].map(([line, meaning]) => h("li", {}, h("i", { class: `line ${line}` }), meaning)));
   keyed();
   read();
   return {
@@ -46,10 +49,7 @@ export function colourMap(scene) {
         Object.entries(T.map.shows).map(([key, name]) => h("label", { class: "pill" },
           h("input", { type: "radio", name: id, checked: key === shown, onchange: () => { shown = key; keyed(); drawing.redraw(); } }),
           h("span", {}, name)))),
-      drawing, told,
-      h("ul", { class: "legend" }, lines,
-        h("li", {}, h("i", { class: "line plan" }), T.map.key.plan),
-        h("li", {}, h("i", { class: "line cut" }), T.map.key.cut))),
+      drawing, told, legend),
     show: (more) => { plan = more; drawing.redraw(); },
   };
 }

@@ -172,7 +172,10 @@ fn odd_sales_count_less() {
 /// (statsmodels, and widely published). Two thirds of the rows stay within four standard errors.
 #[test]
 fn diamonds() {
-    let path = "/work/shared/data/F_prices/diamonds_train.csv";
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../../shared/data/F_prices/diamonds_train.csv"
+    );
     let Ok(text) = std::fs::read_to_string(path) else {
         println!("skipped: no shared data");
         return;

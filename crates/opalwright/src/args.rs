@@ -166,10 +166,10 @@ pub(crate) struct Decided {
     #[arg(long, help_heading = DECIDED, value_name = "OUTLINE.csv")]
     pub(crate) forbid: Vec<PathBuf>,
     /// What the blade takes, mm [default: from the price file].
-    #[arg(long, help_heading = DECIDED, value_name = "MM")]
+    #[arg(long, help_heading = DECIDED, value_name = "MM", allow_negative_numbers = true)]
     pub(crate) kerf: Option<f64>,
     /// The thickest piece that your saw cuts through, mm [default: from the price file].
-    #[arg(long, help_heading = DECIDED, value_name = "MM")]
+    #[arg(long, help_heading = DECIDED, value_name = "MM", allow_negative_numbers = true)]
     pub(crate) saw_reach: Option<f64>,
 }
 

@@ -60,6 +60,7 @@ impl Offcut {
                 .filter(|crack| crack.trace_mm.iter().all(|&at| within(at)))
                 .cloned()
                 .collect(),
+            step: whole.step,
             torch: whole.torch,
             look: whole.look.clone(),
         }

@@ -67,6 +67,12 @@ impl Evidence {
                 *p = [moved[0], moved[1]];
             }
         }
+        if let Some(step) = &mut out.step {
+            for p in [&mut step.from_mm, &mut step.to_mm] {
+                let moved = turn.apply([p[0], p[1], plane.at(p[0], p[1])]);
+                *p = [moved[0], moved[1]];
+            }
+        }
         Some(out)
     }
 }
@@ -246,6 +252,7 @@ mod tests {
             }],
             exposures: Vec::new(),
             cracks: Vec::new(),
+            step: None,
             torch: None,
             look: Look::default(),
         }

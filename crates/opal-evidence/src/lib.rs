@@ -10,6 +10,7 @@ mod look;
 mod piece;
 mod shape;
 mod sighting;
+mod step;
 
 pub use exposure::{CrackTrace, Exposure, ExposureKind, SpeckKind, SpeckSeen};
 pub use fault::{Fault, Faults};
@@ -17,6 +18,7 @@ pub use look::{BodyTone, Brightness, Look, TorchLook, Variety};
 pub use piece::{Form, GravityEstimate, Piece};
 pub use shape::{Callipers, LengthUnit, OutlineShape, ScanShape, Shape, StoneFromMesh};
 pub use sighting::{BarEvidence, QuickBar, Reading, Seen, Sighting};
+pub use step::Step;
 
 /// Everything known of one piece, in the stone frame (x, y in the plane of the
 /// main bar, z up toward the face, mm).
@@ -35,6 +37,8 @@ pub struct Evidence {
     pub exposures: Vec<Exposure>,
     /// Cracks that were seen.
     pub cracks: Vec<CrackTrace>,
+    /// A line along which the bars break off.
+    pub step: Option<Step>,
     /// What the torch showed.
     pub torch: Option<TorchLook>,
     /// How the colour looks: what the price depends on beside size.

@@ -53,6 +53,29 @@ fn the_outline_reads() {
 }
 
 #[test]
+fn a_step_reads_comes_back_and_needs_two_points() {
+    let text = std::fs::read_to_string(examples().join("outline.toml")).expect("reads");
+    let with = |trace: &str| {
+        let text = format!("{text}\n[step]\ntrace_mm = {trace}\nrise_mm = -1.5\n");
+        read_evidence("step.toml", text.as_bytes(), &NoAttachments)
+    };
+    let evidence = with("[[6.0, 10.0], [30.0, 11.0]]").expect("reads");
+    let step = evidence.step.expect("a step");
+    assert_eq!((step.from_mm, step.to_mm), ([6.0, 10.0], [30.0, 11.0]));
+    let rise = step.rise.expect("judged");
+    assert_eq!((rise.value.mm(), rise.sigma.mm()), (-1.5, 0.3));
+    let again = evidence_to_toml(&evidence);
+    let again = read_evidence("again.toml", again.as_bytes(), &NoAttachments).expect("reads");
+    assert_eq!(again.step, evidence.step);
+    let fault = with("[[6.0, 10.0], [6.0, 10.0]]").expect_err("one point");
+    assert!(
+        fault.to_string().contains("give two points that differ"),
+        "{fault}"
+    );
+    assert!(with("[[6.0, 10.0]]").is_err());
+}
+
+#[test]
 fn the_scan_reads() {
     let evidence = example("scan.toml");
     let Shape::Scan(scan) = &evidence.shape else {

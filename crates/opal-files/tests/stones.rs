@@ -56,6 +56,7 @@ fn evidence(shape: Shape, weight: Option<Mass>) -> Evidence {
         bars: Vec::new(),
         exposures: Vec::new(),
         cracks: Vec::new(),
+        step: None,
         torch: None,
         look: Look::default(),
     }

@@ -285,6 +285,30 @@ impl ConditionalFields {
         &self.conditioners[model]
     }
 
+    /// The nodes about a place that lie on its side of a break, those beyond without
+    /// weight.
+    pub(crate) fn on_one_side(
+        &self,
+        at: [f64; 2],
+        mut nodes: [(usize, f64); 4],
+    ) -> [(usize, f64); 4] {
+        for field in &self.conditioners[0].model.fields {
+            if let Some(line) = field.covariance.break_line {
+                for (node, weight) in &mut nodes {
+                    if line.is_left(self.lattice.at_index(*node)) != line.is_left(at) {
+                        *weight = 0.0;
+                    }
+                }
+            }
+        }
+        let total: f64 = nodes.iter().map(|(_, weight)| weight).sum();
+        if total > 0.0 {
+            nodes.map(|(node, weight)| (node, weight / total))
+        } else {
+            nodes
+        }
+    }
+
     pub(crate) fn seed(&self) -> Seed {
         self.seed
     }

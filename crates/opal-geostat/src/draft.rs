@@ -75,6 +75,7 @@ impl Draft<'_> {
             at: reading.at,
         };
         let nodes = lattice.bilinear(reading.at).ok_or(outside.clone())?;
+        let nodes = fields.on_one_side(reading.at, nodes);
         let mut now = Taken {
             reading,
             nodes,

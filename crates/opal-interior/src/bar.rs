@@ -4,7 +4,7 @@ use crate::field_prior::{FieldPrior, KERNEL, KERNELS};
 use crate::forms::{Around, FormPrior};
 use crate::readings::{Conditions, Looks, ThicknessLaw, What};
 use crate::{BarDraws, InteriorError};
-use opal_evidence::BarEvidence;
+use opal_evidence::{BarEvidence, Step};
 use opal_geostat::{
     CorrelationPrior, Datum, Drift, FieldSet, Fit, FitError, FitSpec, Kriging, Lattice, fit,
 };
@@ -39,6 +39,8 @@ pub(crate) struct Setting<'a> {
     pub(crate) stone: &'a Stone,
     pub(crate) size: StoneSize,
     pub(crate) form: FormPrior,
+    /// Where the bars break off.
+    pub(crate) step: Option<Step>,
     pub(crate) n: usize,
     pub(crate) seed: Seed,
 }
@@ -317,6 +319,8 @@ fn fit_kernels(
         for field in &mut template.fields {
             field.covariance.kernel = kernel;
         }
+        setting.break_top(&mut template.fields[0]);
+        setting.break_thickness(&mut template.fields[1]);
         let priors = vec![top.priors(), thickness.priors()];
         let mut spec = FitSpec::new(template, priors, correlation);
         spec.draws = PARAMETER_DRAWS;

@@ -143,6 +143,7 @@ impl<'a> Frame<'a> {
                     stone: self.stone,
                     size: self.size,
                     form: self.form,
+                    step: self.evidence.step,
                     n: self.options.n,
                     seed: self.options.seed.child("bar", k as u64),
                 };

@@ -205,6 +205,7 @@ impl Ensemble {
         };
         piece(&old.piece) == piece(&evidence.piece)
             && old.shape == evidence.shape
+            && old.step == evidence.step
             && old.bars.len() == evidence.bars.len()
             && old.bars.iter().zip(&evidence.bars).all(|(old, new)| {
                 old.name == new.name

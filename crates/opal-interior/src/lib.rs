@@ -18,6 +18,7 @@ mod quick;
 mod readings;
 mod showing;
 mod sighted;
+mod step;
 
 pub use at_points::{BarAtPoint, LEAST_VISIBLE_MM, PointForecast, at_points, bar_at};
 pub use draw::DrawOptions;

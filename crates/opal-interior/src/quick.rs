@@ -83,7 +83,10 @@ pub(crate) fn draw_quick(
         },
         range_mm: scaled(form.thickness_range_share, size.across_mm),
     };
-    let models = models(&top, &unit);
+    let mut models = models(&top, &unit);
+    for weighted in &mut models {
+        setting.break_top(&mut weighted.model.fields[0]);
+    }
     let fields =
         ConditionalFields::new(lattice(stone), &models, &[], &[], seed).map_err(|why| {
             InteriorError::Bar {

@@ -1,7 +1,7 @@
 //! Further evidence taken in against drawing again with all of it.
 
 use opal_evidence::{
-    BarEvidence, Evidence, Exposure, ExposureKind, Form, QuickBar, Reading, Seen, Sighting,
+    BarEvidence, Evidence, Exposure, ExposureKind, Form, QuickBar, Reading, Seen, Sighting, Step,
 };
 use opal_interior::{Absorbed, DrawAgain, DrawOptions, Ensemble, Interiors, bar_at};
 use opal_stone::Stone;
@@ -150,6 +150,35 @@ fn taking_in_is_nearly_drawing_again() {
             assert!((0.7..1.4).contains(&(s / sd)), "{place:?} {part}: {s} {sd}");
         }
     }
+}
+
+/// A look hard by a step moves its own side of it only.
+#[test]
+fn a_look_by_a_step_is_taken_in_on_its_side() {
+    let (mut evidence, stone) = seam(some());
+    evidence.step = Some(Step {
+        from_mm: [20.0, 0.0],
+        to_mm: [20.0, 30.0],
+        rise: None,
+    });
+    let n = 100;
+    let mut ensemble = ensemble(&evidence, &stone, n);
+    let before = ensemble.interiors().expect("held");
+    // Between two nodes, of which one lies across the step.
+    evidence.bars[0]
+        .sightings
+        .push(measured([19.9, 15.5], 9.6, 7.8));
+    let done = ensemble.absorb(&evidence).expect("absorbed");
+    assert!(matches!(done, Absorbed::TakenIn { .. }), "{done:?}");
+    let after = ensemble.interiors().expect("held");
+    let mean = |of: &Interiors, at| {
+        let tops = (0..n).filter_map(|i| bar_at(of, 0, i, at)).map(|at| at.0);
+        tops.sum::<f64>() / n as f64
+    };
+    assert!((mean(&after, [19.5, 15.5]) - 9.6).abs() < 0.15);
+    let across = [20.5, 15.5];
+    let moved = mean(&after, across) - mean(&before, across);
+    assert!(moved.abs() < 0.15, "{moved}");
 }
 
 #[test]

@@ -3,7 +3,7 @@
 
 use opal_evidence::{
     BarEvidence, CrackTrace, Evidence, Exposure, ExposureKind, Form, QuickBar, Reading, Seen,
-    Sighting, SpeckKind, SpeckSeen, TorchLook,
+    Sighting, SpeckKind, SpeckSeen, Step, TorchLook,
 };
 use opal_interior::forms::Around;
 use opal_interior::{DrawOptions, InteriorError, Interiors, OriginPrior, at_points, bar_at};
@@ -170,6 +170,51 @@ fn bars_stay_inside_the_skin_and_do_not_cross() {
                 assert!(b <= a - ha + 1e-4, "{i} {k}: bars cross");
             }
         }
+    }
+}
+
+/// A bar that breaks off along x = 20 and goes on two millimetres lower: hard by the
+/// line each side lies as its own sightings say, though the other side is nearer.
+#[test]
+fn a_step_keeps_the_sides_apart() {
+    let (mut evidence, stone) = seam();
+    let sightings = (0..16)
+        .map(|k| {
+            let (x, y) = (
+                6.25 + 3.75 * f64::from(k % 8),
+                9.25 + 10.0 * f64::from(k / 8),
+            );
+            let top = if x < 20.0 { 10.5 } else { 8.5 };
+            measured([x, y], top, top - 1.5, 0.1)
+        })
+        .collect();
+    evidence.bars.push(bar("A", sightings));
+    evidence.step = Some(Step {
+        from_mm: [20.0, 0.0],
+        to_mm: [20.0, 30.0],
+        rise: Some(read(2.0, 0.5)),
+    });
+    let interiors = draw(&evidence, &stone, 200);
+    let said = interiors.warnings.join("\n");
+    assert!(!said.contains("Look again"), "{said}");
+    let top = |at: [f64; 2]| -> (f64, f64) {
+        let tops: Vec<f64> = (0..interiors.n)
+            .map(|i| bar_at(&interiors, 0, i, at).expect("inside").0)
+            .collect();
+        let mean = tops.iter().sum::<f64>() / tops.len() as f64;
+        let worst = tops.iter().map(|t| (t - mean).abs()).fold(0.0, f64::max);
+        (mean, worst)
+    };
+    for (at, want) in [([19.75, 14.25], 10.5), ([20.25, 14.25], 8.5)] {
+        let (mean, _) = top(at);
+        assert!((mean - want).abs() < 0.25, "{at:?}: {mean}");
+    }
+    for (at, want) in [([17.5, 9.25], 10.5), ([21.25, 9.25], 8.5)] {
+        let (mean, worst) = top(at);
+        assert!(
+            (mean - want).abs() < 0.1 && worst < 0.6,
+            "{at:?}: {mean} ± {worst}"
+        );
     }
 }
 

@@ -174,6 +174,7 @@ mod tests {
             bars: Vec::new(),
             exposures: Vec::new(),
             cracks: Vec::new(),
+            step: None,
             torch: None,
             look: Look::default(),
         };

@@ -36,6 +36,7 @@ fn built(shape: Shape, weight: Option<Mass>) -> Stone {
         bars: Vec::new(),
         exposures: Vec::new(),
         cracks: Vec::new(),
+        step: None,
         torch: None,
         look: Look::default(),
     };

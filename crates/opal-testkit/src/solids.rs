@@ -48,6 +48,7 @@ pub fn piece(form: Form, size_mm: [f64; 3], fill: f64) -> Evidence {
         bars: Vec::new(),
         exposures: Vec::new(),
         cracks: Vec::new(),
+        step: None,
         torch: None,
         look: Look::default(),
     }

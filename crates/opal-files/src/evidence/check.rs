@@ -139,6 +139,15 @@ pub(super) fn places(file: &EvidenceFile, outside: Option<&Outside>, faults: &mu
             place(&format!("crack[{i}].trace_mm[{j}]"), at, outside, faults);
         }
     }
+    for (j, at) in file
+        .step
+        .iter()
+        .flat_map(|s| &s.trace_mm)
+        .flatten()
+        .enumerate()
+    {
+        place(&format!("step.trace_mm[{j}]"), at, outside, faults);
+    }
 }
 
 fn place(field: &str, at: &[f64], outside: &Outside, faults: &mut FaultList) {

@@ -5,14 +5,14 @@ use super::check;
 use super::shape::{
     BarTable, BrightnessWords, CallipersTable, CrackTable, EvidenceFile, ExposureTable, LookTable,
     MeshTable, OutlineTable, PieceTable, QuickTable, ShapeTable, SightingTable, SpeckTable,
-    TransformTable,
+    StepTable, TransformTable,
 };
 use crate::document::FaultList;
 use crate::mesh::{MeshUnit, read_scan};
 use opal_evidence::{
     BarEvidence, BodyTone, Brightness, Callipers, CrackTrace, Evidence, Exposure, Form,
     GravityEstimate, LengthUnit, Look, OutlineShape, Piece, QuickBar, Reading, ScanShape, Seen,
-    Shape, Sighting, SpeckSeen, StoneFromMesh,
+    Shape, Sighting, SpeckSeen, Step, StoneFromMesh,
 };
 use opal_units::{Angle, Area, Currency, Length, Mass, Money, SpecificGravity};
 use std::sync::Arc;
@@ -60,12 +60,17 @@ pub(super) fn evidence(
         .collect();
     let exposures: Option<Vec<Exposure>> = file.exposure.iter().map(exposure).collect();
     let cracks: Option<Vec<CrackTrace>> = file.crack.iter().map(crack).collect();
+    let step = match &file.step {
+        Some(table) => Some(step(table, faults)?),
+        None => None,
+    };
     let evidence = Evidence {
         piece: piece?,
         shape: shape?,
         bars: bars?,
         exposures: exposures?,
         cracks: cracks?,
+        step,
         torch: file.torch.as_ref().and_then(|t| t.look).map(Into::into),
         look: file.look.as_ref().map(look).unwrap_or_default(),
     };
@@ -403,6 +408,23 @@ fn crack(table: &CrackTable) -> Option<CrackTrace> {
         trace_mm: table.trace_mm.clone()?,
         dip: Angle::from_degrees(table.dip_deg?),
         depth: Length::from_mm(table.depth_mm?),
+    })
+}
+
+fn step(table: &StepTable, faults: &mut FaultList) -> Option<Step> {
+    let [from_mm, to_mm] = *table.trace_mm.as_deref()? else {
+        return None;
+    };
+    if from_mm == to_mm {
+        let shown = format!("[{}, {}] twice", from_mm[0], from_mm[1]);
+        faults.add("step.trace_mm", shown, "give two points that differ");
+        return None;
+    }
+    let sigma = table.sigma_mm.unwrap_or(READING_SIGMA_MM);
+    Some(Step {
+        from_mm,
+        to_mm,
+        rise: table.rise_mm.map(|rise| reading(rise, sigma)),
     })
 }
 

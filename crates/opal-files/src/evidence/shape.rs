@@ -34,6 +34,9 @@ pub(crate) struct EvidenceFile {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schemars(length(max = 200))]
     pub(crate) crack: Vec<CrackTable>,
+    /// A line along which the bars break off and go on higher or lower.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(crate) step: Option<StepTable>,
     /// What the torch showed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) torch: Option<TorchTable>,
@@ -372,6 +375,24 @@ pub(crate) struct CrackTable {
     /// How deep it reaches below the surface it was seen on.
     #[schemars(required, range(max = 2000.0), extend("exclusiveMinimum" = 0))]
     pub(crate) depth_mm: Option<f64>,
+}
+
+/// A line along which the bars break off and go on higher or lower.
+#[derive(Clone, Debug, Default, Deserialize, JsonSchema, Serialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct StepTable {
+    /// Two points on the line, seen from above.
+    #[schemars(required, length(min = 2, max = 2), inner(inner(range(min = -2000.0, max = 2000.0))))]
+    pub(crate) trace_mm: Option<Vec<[f64; 2]>>,
+    /// How much higher the bars lie to its left, looking from the first point to the
+    /// second; below 0 where they lie lower.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = -2000.0, max = 2000.0))]
+    pub(crate) rise_mm: Option<f64>,
+    /// One standard deviation of that; 0.3 when left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 2000.0), extend("exclusiveMinimum" = 0))]
+    pub(crate) sigma_mm: Option<f64>,
 }
 
 /// What the torch showed.

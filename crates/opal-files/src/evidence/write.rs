@@ -3,11 +3,11 @@
 use super::shape::{
     BarTable, BrightnessWords, CallipersTable, CrackTable, EvidenceFile, ExposureTable, Format,
     GravityTable, LookTable, MeshTable, MoneyTable, OutlineTable, PieceTable, QuickTable,
-    ShapeTable, SightingTable, SpeckTable, TorchTable, TransformTable,
+    ShapeTable, SightingTable, SpeckTable, StepTable, TorchTable, TransformTable,
 };
 use opal_evidence::{
     BarEvidence, CrackTrace, Evidence, Exposure, Look, OutlineShape, Piece, QuickBar, Reading,
-    Seen, Shape, Sighting,
+    Seen, Shape, Sighting, Step,
 };
 use opal_units::{Length, Mass, SpecificGravity};
 
@@ -32,6 +32,7 @@ fn file(evidence: &Evidence) -> EvidenceFile {
         bar: evidence.bars.iter().map(bar).collect(),
         exposure: evidence.exposures.iter().map(exposure).collect(),
         crack: evidence.cracks.iter().map(crack).collect(),
+        step: evidence.step.as_ref().map(step),
         torch: evidence.torch.map(|look| TorchTable {
             look: Some(look.into()),
         }),
@@ -176,6 +177,14 @@ fn crack(crack: &CrackTrace) -> CrackTable {
         trace_mm: Some(crack.trace_mm.clone()),
         dip_deg: Some(tidy(crack.dip.degrees())),
         depth_mm: mm(crack.depth),
+    }
+}
+
+fn step(step: &Step) -> StepTable {
+    StepTable {
+        trace_mm: Some(vec![step.from_mm, step.to_mm]),
+        rise_mm: step.rise.and_then(|rise| mm(rise.value)),
+        sigma_mm: step.rise.and_then(|rise| mm(rise.sigma)),
     }
 }
 

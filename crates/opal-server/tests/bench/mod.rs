@@ -105,6 +105,7 @@ pub fn evidence() -> Evidence {
         }],
         exposures: vec![],
         cracks: vec![],
+        step: None,
         torch: None,
         look: Look::default(),
     }

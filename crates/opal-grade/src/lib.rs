@@ -6,6 +6,7 @@
 mod description;
 mod dimensions;
 mod disclose;
+mod grade;
 mod hydrostatic;
 mod identify;
 mod likelihood;
@@ -13,6 +14,7 @@ mod misfit;
 mod naming;
 mod next_test;
 mod observation;
+mod scale;
 mod soak;
 mod wording;
 
@@ -22,6 +24,7 @@ pub use dimensions::{
     weight_from_sizes,
 };
 pub use disclose::{Basis, Claim, DiscloseError, Disclosure, Line, StoneFacts, disclose};
+pub use grade::{Grade, ToneMark, Viewed};
 pub use hydrostatic::{
     BudgetLine, WaterWeighing, WeighError, WeighedGravity, WeighingSetup,
     apparent_gravity_after_uptake, largest_uptake, weigh_in_water,
@@ -33,5 +36,6 @@ pub use next_test::{NextTest, RefusedTest};
 pub use observation::{
     Found, GRAVITY, INDEX, Observation, ObservationFault, faults as observation_faults,
 };
+pub use scale::{SCALES, Scale, Word, scale};
 pub use soak::{Known, SoakFacts};
 pub use wording::{Proof, WordFault, check_text};

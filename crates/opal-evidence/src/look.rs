@@ -63,6 +63,18 @@ impl BodyTone {
     pub fn step(self) -> u8 {
         self.0
     }
+
+    /// The variety that a tone makes where nothing else names it: N1 to N4 black, N5
+    /// and N6 dark, N7 to N9 light (nomenclature of 1997, as the gemmological
+    /// glossaries give it).
+    #[must_use]
+    pub fn variety(self) -> Variety {
+        match self.0 {
+            1..=4 => Variety::Black,
+            5..=6 => Variety::Dark,
+            _ => Variety::Light,
+        }
+    }
 }
 
 /// Brightness by its word; numbers run both ways in the trade.

@@ -8,6 +8,7 @@ mod prices;
 mod readings;
 mod rows;
 mod table;
+mod tenders;
 mod wheels;
 
 pub use evidence::{
@@ -24,6 +25,7 @@ pub use readings::{
 };
 pub use rows::{TableRow, read_table};
 pub use table::table_to_csv;
+pub use tenders::read_tenders;
 pub use wheels::{WHEELS_FORMAT, read_wheels, wheels_schema};
 
 pub mod mesh;

@@ -1,19 +1,8 @@
 //! A grade on the trade's scales: what is not judged stays open.
 
+use crate::description::Viewed;
 use crate::scale::{SCALES, Scale, Word, scale};
 use opal_evidence::{BodyTone, Brightness, Fault, Faults, Look, Variety};
-
-/// From where a body tone was judged: the same stone may be black from above
-/// and light from the side.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum Viewed {
-    /// Face up, as the nomenclature of 1997 has it.
-    FaceUp,
-    /// From the side.
-    FromTheSide,
-    /// From the back.
-    FromTheBack,
-}
 
 /// A body tone with the side that was looked at. Against which set of tones and
 /// in which light belongs in the note.
@@ -34,7 +23,6 @@ impl ToneMark {
             None => (text.as_str(), Viewed::FaceUp),
             Some((steps, "face up" | "from above")) => (steps, Viewed::FaceUp),
             Some((steps, "from the side")) => (steps, Viewed::FromTheSide),
-            Some((steps, "from the back")) => (steps, Viewed::FromTheBack),
             Some(_) => return None,
         };
         let step = |text: &str| {
@@ -64,7 +52,6 @@ impl std::fmt::Display for ToneMark {
         f.write_str(match self.viewed {
             Viewed::FaceUp => " face up",
             Viewed::FromTheSide => " from the side",
-            Viewed::FromTheBack => " from the back",
         })
     }
 }
@@ -180,11 +167,6 @@ impl Grade {
     /// only, and a range of tones that spans two varieties leaves the variety open.
     #[must_use]
     pub fn look(&self) -> Look {
-        let of = |tone: BodyTone| match tone.step() {
-            1..=4 => Variety::Black,
-            5..=6 => Variety::Dark,
-            _ => Variety::Light,
-        };
         let face_up = self
             .tone
             .as_ref()
@@ -201,8 +183,9 @@ impl Grade {
         Look {
             variety: variety.or_else(|| {
                 face_up
-                    .filter(|[dark, light]| of(*dark) == of(*light))
-                    .map(|[dark, _]| of(dark))
+                    .map(|tones| tones.map(BodyTone::variety))
+                    .filter(|[dark, light]| dark == light)
+                    .map(|[dark, _]| dark)
             }),
             body_tone: face_up
                 .filter(|[dark, light]| dark == light)

@@ -24,7 +24,7 @@ pub use dimensions::{
     weight_from_sizes,
 };
 pub use disclose::{Basis, Claim, DiscloseError, Disclosure, Line, StoneFacts, disclose};
-pub use grade::{Grade, ToneMark, Viewed};
+pub use grade::{Grade, ToneMark};
 pub use hydrostatic::{
     BudgetLine, WaterWeighing, WeighError, WeighedGravity, WeighingSetup,
     apparent_gravity_after_uptake, largest_uptake, weigh_in_water,

@@ -7,7 +7,8 @@ use opal_plan::{Appraiser, CutKind, CutStone, Plan, SawCut, StoneDraw, StoneFore
 use opal_stone::Stone;
 use opal_units::{Area, Length, Seed, Volume};
 use opal_value::{
-    LuckDraw, PriceClass, PriceError, PricedStone, StoneFigures, StoneToPrice, WorkToDo,
+    LuckDraw, OwnSales, PriceClass, PriceError, PricedStone, StoneFigures, StoneToPrice, Taught,
+    WorkToDo,
 };
 
 /// Prices stones and work for one piece. Look, market and bench luck are drawn
@@ -23,6 +24,8 @@ pub struct BookAppraiser<'a> {
     /// `classes[look][shape]`.
     classes: Vec<Vec<PriceClass<'a>>>,
     as_it_is: Vec<f64>,
+    /// What the cutter's own sales teach, for each interior; empty without sales.
+    taught: Vec<Taught>,
 }
 
 /// Directions in which an outline is measured for its longer size. Chosen: 24
@@ -50,7 +53,7 @@ impl<'a> BookAppraiser<'a> {
         seed: Seed,
     ) -> Result<Self, PriceError> {
         let book = &settings.book;
-        let mut looks = LookDraws::draw(evidence, book, n, seed)?;
+        let mut looks = LookDraws::draw(&evidence.look, evidence.piece.form, book, n, seed)?;
         let luck: Vec<Vec<LuckDraw>> = (0..MOST_STONES as u64)
             .map(|stone| {
                 (0..n as u64)
@@ -97,6 +100,7 @@ impl<'a> BookAppraiser<'a> {
                     .to_owned(),
             );
         }
+        let taught = taught(evidence, settings, &mut looks, seed);
         Ok(Self {
             settings,
             stone,
@@ -105,6 +109,7 @@ impl<'a> BookAppraiser<'a> {
             shapes,
             classes,
             as_it_is,
+            taught,
         })
     }
 
@@ -227,9 +232,12 @@ impl Appraiser for BookAppraiser<'_> {
             clean_share: draw.clean_share,
             whole: draw.whole,
         };
-        self.settings
-            .costs
-            .after_fee(class.amount(&figures, &self.luck[number.min(MOST_STONES - 1)][i]))
+        let luck = &self.luck[number.min(MOST_STONES - 1)][i];
+        let amount = match self.taught.get(i) {
+            Some(taught) => class.amount_as_taught(&figures, luck, taught),
+            None => class.amount(&figures, luck),
+        };
+        self.settings.costs.after_fee(amount)
     }
 
     fn cost(&self, plan: &Plan, i: usize) -> f64 {
@@ -243,6 +251,43 @@ impl Appraiser for BookAppraiser<'_> {
     fn as_it_is(&self, i: usize) -> f64 {
         self.as_it_is[i]
     }
+}
+
+/// What the cutter's own sales teach of this stone, a draw for each interior, so
+/// that all plans meet the same; nothing where there are none.
+fn taught(
+    evidence: &Evidence,
+    settings: &Settings,
+    looks: &mut LookDraws,
+    seed: Seed,
+) -> Vec<Taught> {
+    if settings.sales.is_empty() {
+        return Vec::new();
+    }
+    let own = match OwnSales::learn(&settings.book, &settings.sales) {
+        Ok(own) => own,
+        Err(error) => {
+            looks
+                .notes
+                .push(format!("Your own sales were left aside: {error}."));
+            return Vec::new();
+        }
+    };
+    looks.notes.push(format!(
+        "The prices are those of your table as {} of your own sales have corrected it.",
+        own.used()
+    ));
+    let origin = evidence.piece.origin.as_deref().unwrap_or_default();
+    looks
+        .class_of
+        .iter()
+        .enumerate()
+        .map(|(i, &class)| {
+            let (variety, brightness) = looks.classes[usize::from(class)];
+            let mut rng = seed.stream("own-sales", i as u64);
+            own.taught(variety, brightness, origin, &mut rng)
+        })
+        .collect()
 }
 
 /// True for a cut along the bar rather than down through it.

@@ -206,6 +206,15 @@ impl Bench {
     /// # Errors
     /// The store fails; a price book that this version refuses.
     pub fn prices(&self) -> Result<PricesInForce, JobError> {
+        let prices = self.price_book()?;
+        Ok(PricesInForce {
+            settings: self.with_own_sales(prices.settings)?,
+            ..prices
+        })
+    }
+
+    /// The price book alone, before the cutter's own sales correct it.
+    pub(crate) fn price_book(&self) -> Result<PricesInForce, JobError> {
         let own = self.ports.store.setting(PRICES_KEY)?;
         let example = own.is_none();
         let text = own.unwrap_or_else(|| self.ports.prices.example().to_owned());
@@ -215,6 +224,21 @@ impl Bench {
             example,
             settings,
         })
+    }
+
+    /// Stones with evidence, the invented example left out where the cutter has stones
+    /// of their own; true where it was not.
+    ///
+    /// # Errors
+    /// The store fails.
+    pub(crate) fn rough(&self) -> Result<(Vec<StoneRecord>, bool), JobError> {
+        let mut stones = self.stones()?;
+        stones.retain(|stone| stone.revisions > 0);
+        let own = stones.iter().any(|stone| !stone.invented);
+        if own {
+            stones.retain(|stone| !stone.invented);
+        }
+        Ok((stones, !own))
     }
 
     /// Puts the cutter's own price book in force; the older ones stay on record.
@@ -247,6 +271,7 @@ impl Bench {
         fingerprint(&[
             opened.file.fingerprint().as_bytes(),
             prices.text.as_bytes(),
+            format!("{:?}", prices.settings.sales).as_bytes(),
             format!("{ask:?}").as_bytes(),
             VERSION.as_bytes(),
         ])

@@ -203,6 +203,7 @@ impl Job {
             bid: &answer.bid,
             limits: &answer.limits,
             at_asking: answer.at_asking.as_ref(),
+            tender: answer.tender.as_ref(),
             plan: plan_key(answer.plan),
             price_by: answer.price_by.map(price_word),
             sentence: &answer.sentence,

@@ -2,11 +2,13 @@
 
 use crate::ports::StoreError;
 use opal_evidence::Faults;
+use opal_geostat::scoring::ScoreError;
 use opal_interior::InteriorError;
+use opal_learn::{PoolingError, WaitingError};
 use opal_plan::PlanError;
 use opal_report::sheet::SheetError;
 use opal_units::{MoneyError, SpreadError};
-use opal_value::{BidError, PriceError};
+use opal_value::{BidError, PriceError, SalesError, TenderError};
 use thiserror::Error;
 
 /// Why a use case stopped.
@@ -27,6 +29,21 @@ pub enum JobError {
     /// There is no bid.
     #[error("no bid could be worked out: {0}")]
     Bid(#[from] BidError),
+    /// A past tender cannot have been.
+    #[error("the past tenders are not used: {0}")]
+    Tender(#[from] TenderError),
+    /// The own sales teach nothing.
+    #[error("your own sales are not used: {0}")]
+    Sales(#[from] SalesError),
+    /// A wait cannot be.
+    #[error("the time to sell cannot be told: {0}")]
+    Waiting(#[from] WaitingError),
+    /// What was learned cannot be worked out: a fault of the program.
+    #[error("what the stones have taught could not be worked out: {0}")]
+    Pooling(#[from] PoolingError),
+    /// A forecast could not be scored: a fault of the program.
+    #[error("a forecast could not be scored: {0}")]
+    Score(#[from] ScoreError),
     /// The asking price is in another currency than the price book.
     #[error("the asking price and the price book do not match: {0}")]
     Money(#[from] MoneyError),

@@ -15,7 +15,7 @@ use opal_interior::{DrawOptions, Interiors};
 use opal_plan::{PlanError, PlanKind, PlanOptions, ValuedPlan};
 use opal_stone::{GridChoice, Stone};
 use opal_units::{Money, Seed};
-use opal_value::{Bid, BidLimits, PriceUnit};
+use opal_value::{Bid, BidLimits, PastTender, PriceUnit, Rivals, Shaded};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -45,6 +45,8 @@ pub struct BidAnswer {
     pub limits: BidLimits,
     /// What happens at the asking price, where there is one.
     pub at_asking: Option<Bid>,
+    /// How far to stay below it against others, where past tenders tell.
+    pub tender: Option<Shaded>,
     /// The family of the plan that it is worked out on.
     pub plan: PlanKind,
     /// How to price what comes of that plan.
@@ -92,6 +94,7 @@ struct PlanInputs {
 struct BidInputs {
     plans: Of<Plans>,
     limits: BidLimits,
+    tenders: Vec<PastTender>,
     asking: Option<Money>,
 }
 
@@ -199,9 +202,10 @@ impl Job {
             interiors: Of(Arc::clone(interiors)),
             look: self.evidence.look.clone(),
             settings: Settings {
-                // The limits only count for the bid.
+                // The limits and the tenders only count for the bid.
                 limits: BidLimits::default(),
                 rules: self.ask.rules(&self.settings.rules),
+                tenders: Vec::new(),
                 ..self.settings.clone()
             },
             effort: self.ask.effort,
@@ -214,6 +218,7 @@ impl Job {
         BidInputs {
             plans: Of(Arc::clone(plans)),
             limits: self.settings.limits,
+            tenders: self.settings.tenders.clone(),
             asking: self.evidence.piece.asking,
         }
     }
@@ -422,6 +427,7 @@ fn make_bid(
     Ok(BidAnswer {
         limits,
         at_asking,
+        tender: against_others(&settings.tenders, bid.price)?,
         plan: best.plan.kind,
         price_by,
         sentence: rests_on::sentence(evidence, settings, interiors, best, &bid),
@@ -429,6 +435,15 @@ fn make_bid(
         warnings,
         bid,
     })
+}
+
+/// How far to stay below a price against others; nothing without past tenders,
+/// or where nothing is bid.
+fn against_others(tenders: &[PastTender], price: Money) -> Result<Option<Shaded>, JobError> {
+    if tenders.is_empty() || price.minor() <= 0 {
+        return Ok(None);
+    }
+    Ok(Some(Rivals::learn(tenders)?.shade(price.major())))
 }
 
 /// The plan that allows the highest price within the limits, and that price; the

@@ -13,12 +13,12 @@ pub use kept::{Appended, KeptEntry, KeptPosting};
 use crate::bench::Bench;
 use crate::error::JobError;
 use crate::ports::{StoreError, StoreFault};
-use crate::records::StoneNo;
+use crate::records::{StoneNo, StoneRecord};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use names::Names;
 use opal_evidence::{Fault, Faults};
-use opal_ledger::{Books, Entry, Item};
+use opal_ledger::{Books, Entry, Event, Item, Standing};
 use opal_report::json::{ENTRIES_FORMAT, EntriesDoc, EntryDoc, LedgerDoc, SlipDoc};
 use opal_units::{Currency, Money};
 use slip::Desk;
@@ -93,7 +93,7 @@ impl Bench {
         let kept = self.ports().store.ledger()?;
         let Some(first) = kept.first() else {
             return Ok(Opened {
-                books: Books::new(self.prices()?.settings.currency()),
+                books: Books::new(self.price_book()?.settings.currency()),
                 recorded: Vec::new(),
             });
         };
@@ -229,7 +229,7 @@ impl Bench {
 
     /// The cutter's own rate out of the price book, where it is in this currency.
     fn own_rate(&self, home: Currency) -> Result<Option<Money>, JobError> {
-        let settings = self.prices()?.settings;
+        let settings = self.price_book()?.settings;
         if settings.currency() != home {
             return Ok(None);
         }
@@ -272,10 +272,63 @@ impl Bench {
         summary::ledger_doc(self, &opened, stones, period)
     }
 
+    /// Stones that were sold and stayed sold: which, when, and for how much in the
+    /// books' currency.
+    pub(crate) fn sold(&self) -> Result<Vec<(StoneNo, Date, Money)>, JobError> {
+        let books = self.books()?.books;
+        let names = Names::new(self.ports().store.stones()?);
+        let came_back = |number: u64| {
+            books.entries().iter().any(|entry| {
+                matches!(&entry.event, Event::Returned { sale, .. } if *sale == number)
+                    && !books.is_corrected(entry.number)
+            })
+        };
+        let mut sold = Vec::new();
+        for entry in books.entries() {
+            let Event::Sold { item, price, .. } = &entry.event else {
+                continue;
+            };
+            if books.is_corrected(entry.number) || came_back(entry.number) {
+                continue;
+            }
+            if let (Some(no), Ok(amount)) = (names.number(item), price.in_home(books.home())) {
+                sold.push((no, entry.date, amount));
+            }
+        }
+        Ok(sold)
+    }
+
+    /// What a held stone has cost so far; `None` where the books do not hold it.
+    pub(crate) fn cost_so_far(&self, stone: &StoneRecord) -> Result<Option<Money>, JobError> {
+        let books = self.books()?.books;
+        let item = item_of(stone);
+        let held = books.standing(&item) == Some(Standing::Held);
+        Ok(held.then(|| books.cost_of(&item).total()))
+    }
+
+    /// True for each stone that was bought, or parted from one that was.
+    pub(crate) fn bought(&self) -> Result<impl Fn(&StoneRecord) -> bool, JobError> {
+        let books = self.books()?.books;
+        Ok(move |stone: &StoneRecord| books.standing(&item_of(stone)).is_some())
+    }
+
+    /// True for each stone that was written off, or parted.
+    pub(crate) fn gone(&self) -> Result<impl Fn(&StoneRecord) -> bool, JobError> {
+        let books = self.books()?.books;
+        Ok(move |stone: &StoneRecord| {
+            let standing = books.standing(&item_of(stone));
+            matches!(standing, Some(Standing::Lost(_) | Standing::Parted(_)))
+        })
+    }
+
     /// Where a stone was found, as its evidence tells.
     fn origin(&self, no: StoneNo) -> Result<Option<String>, JobError> {
         Ok(self.open_number(no)?.evidence.piece.origin)
     }
+}
+
+fn item_of(stone: &StoneRecord) -> Item {
+    Item::Stone(stone.mark.clone())
 }
 
 /// A fault with the place of its slip, counted from 1, where there are several.

@@ -8,6 +8,7 @@ mod ask;
 mod at_the_bench;
 mod bench;
 mod bench_events;
+mod bids;
 mod counter;
 mod counter_numbers;
 mod counter_records;
@@ -17,12 +18,15 @@ mod finish;
 mod from_a_device;
 mod held_insides;
 mod job;
+mod learned;
 mod ledger;
 mod look;
+mod own_sales;
 mod parcel;
 mod parting;
 mod photo;
 pub mod ports;
+mod price;
 mod records;
 mod rests_on;
 mod settings;
@@ -36,6 +40,7 @@ pub use ask::Ask;
 pub use at_the_bench::AtTheBench;
 pub use bench::{Bench, Opened, PricesInForce, TakeIn, VERSION};
 pub use bench_events::{event_from_json, event_to_json};
+pub use bids::Lot;
 pub use counter::{AtTheCounter, CounterNote, CounterStone, wording_doc};
 pub use counter_records::{PrintedCard, ReadingsTaken, Whose};
 pub use documents::{list_doc, record_doc};
@@ -56,6 +61,7 @@ pub use ports::{
     Clock, CounterStore, EvidenceReader, LedgerStore, NoProgress, Ports, PriceReader, Progress,
     Stage, Store, StoreError, StoreFault, WheelReader,
 };
+pub use price::Finished;
 pub use records::{
     EventRecord, EvidenceFile, EvidenceRecord, Happening, Imported, MeshFile, NewEvent, NewRun,
     NewStone, RunRecord, StoneNo, StoneRecord, Syntax, fingerprint, sha256,

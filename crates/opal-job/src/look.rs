@@ -1,6 +1,6 @@
 //! What the colour may turn out to be, one draw for each interior.
 
-use opal_evidence::{Brightness, Evidence, Form, Variety};
+use opal_evidence::{Brightness, Form, Look, Variety};
 use opal_units::Seed;
 use opal_value::{PriceBook, PriceError};
 use rand::RngExt as _;
@@ -62,19 +62,14 @@ const BRIGHTNESS_UNJUDGED: [(Brightness, f64); 5] = [
     (Brightness::Brilliant, 0.05),
 ];
 
-fn varieties(evidence: &Evidence, notes: &mut Vec<String>) -> Vec<(Variety, f64)> {
-    if let Some(variety) = evidence.look.variety {
+fn varieties(look: &Look, form: Form, notes: &mut Vec<String>) -> Vec<(Variety, f64)> {
+    if let Some(variety) = look.variety {
         return vec![(variety, 1.0)];
     }
-    if let Some(tone) = evidence.look.body_tone {
-        let variety = match tone.step() {
-            1..=4 => Variety::Black,
-            5..=6 => Variety::Dark,
-            _ => Variety::Light,
-        };
-        return vec![(variety, 1.0)];
+    if let Some(tone) = look.body_tone {
+        return vec![(tone.variety(), 1.0)];
     }
-    match evidence.piece.form {
+    match form {
         Form::Boulder => vec![(Variety::Boulder, 1.0)],
         Form::Matrix => vec![(Variety::Matrix, 1.0)],
         _ => {
@@ -88,8 +83,8 @@ fn varieties(evidence: &Evidence, notes: &mut Vec<String>) -> Vec<(Variety, f64)
     }
 }
 
-fn brightnesses(evidence: &Evidence, notes: &mut Vec<String>) -> Vec<(Brightness, f64)> {
-    let judged = &evidence.look.brightness;
+fn brightnesses(look: &Look, notes: &mut Vec<String>) -> Vec<(Brightness, f64)> {
+    let judged = &look.brightness;
     if judged.is_empty() {
         notes.push(
             "Nobody judged the brightness: anything from dull to brilliant is drawn, and the \
@@ -133,14 +128,15 @@ impl LookDraws {
     /// # Errors
     /// The book prices none of what the stone may be.
     pub fn draw(
-        evidence: &Evidence,
+        look: &Look,
+        form: Form,
         book: &PriceBook,
         n: usize,
         seed: Seed,
     ) -> Result<Self, PriceError> {
         let mut notes = Vec::new();
-        let varieties = varieties(evidence, &mut notes);
-        let brightnesses = brightnesses(evidence, &mut notes);
+        let varieties = varieties(look, form, &mut notes);
+        let brightnesses = brightnesses(look, &mut notes);
         let mut classes: Vec<(&'static str, &'static str)> = Vec::new();
         let mut weights: Vec<f64> = Vec::new();
         for &(variety, variety_weight) in &varieties {

@@ -77,17 +77,20 @@ pub enum Stage {
     Bid,
     /// The sheet is drawn.
     Sheet,
+    /// One lot after the other is worked out.
+    Lots,
 }
 
 impl Stage {
     /// In the order of the work.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Evidence,
         Self::Stone,
         Self::Interiors,
         Self::Plans,
         Self::Bid,
         Self::Sheet,
+        Self::Lots,
     ];
 
     /// In plain words.
@@ -100,6 +103,7 @@ impl Stage {
             Self::Plans => "trying ways to cut",
             Self::Bid => "working out the bid",
             Self::Sheet => "drawing the bench sheet",
+            Self::Lots => "bidding on one lot after the other",
         }
     }
 }
@@ -245,6 +249,12 @@ pub trait Store: CounterStore + LedgerStore {
     /// # Errors
     /// The file fails.
     fn runs(&self, no: StoneNo) -> Result<Vec<RunRecord>, StoreError>;
+
+    /// The kept results of a kind of all stones, oldest first.
+    ///
+    /// # Errors
+    /// The file fails.
+    fn runs_of_kind(&self, what: &str) -> Result<Vec<(StoneNo, RunRecord)>, StoreError>;
 
     /// Logs an event; one whose body names a mark (`once`) that stands at the
     /// stone already is not added again.

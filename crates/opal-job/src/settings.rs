@@ -2,7 +2,7 @@
 
 use opal_plan::{BenchRules, StandardSize};
 use opal_units::{Currency, Length};
-use opal_value::{BidLimits, Costs, PriceBook};
+use opal_value::{BidLimits, Costs, PastTender, PriceBook, Sale};
 
 /// What the answers rest on beside the stone.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,6 +17,10 @@ pub struct Settings {
     pub rules: BenchRules,
     /// The sizes that settings are stocked for.
     pub sizes: Vec<StandardSize>,
+    /// The cutter's own sales, which correct the book; none at the start.
+    pub sales: Vec<Sale>,
+    /// The cutter's own past tenders; none at the start.
+    pub tenders: Vec<PastTender>,
 }
 
 /// The length at which the accepted backing is read from the book for the
@@ -38,6 +42,8 @@ impl Settings {
             costs,
             limits,
             sizes: stocked_sizes(),
+            sales: Vec::new(),
+            tenders: Vec::new(),
         }
     }
 

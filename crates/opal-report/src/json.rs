@@ -5,6 +5,7 @@
 //! are made from them, and a test holds them fresh.
 
 mod bid;
+mod bids;
 mod demo;
 mod disclose;
 mod figure;
@@ -12,14 +13,17 @@ mod finish;
 mod identify;
 mod interior;
 mod kept;
+mod learned;
 mod ledger;
 mod now;
 mod parcel;
 mod plan;
 mod plan_why;
+mod price;
 mod show;
 
-pub use bid::{AtAskingDoc, BID_FORMAT, BidDoc, BidFacts, LimitDoc, binding_key};
+pub use bid::{AtAskingDoc, BID_FORMAT, BidDoc, BidFacts, LimitDoc, TenderDoc, binding_key};
+pub use bids::{BIDS_FORMAT, BidsDoc, LotDoc, LotFaultDoc};
 pub use demo::{DEMO_FORMAT, DemoDoc};
 pub use disclose::{
     CardLineDoc, DISCLOSURE_FORMAT, DisclosureDoc, DisclosureFacts, MarketDoc, WORDING_FORMAT,
@@ -36,6 +40,7 @@ pub use identify::{
 };
 pub use interior::{BarDoc, INTERIOR_FORMAT, InteriorDoc, PointDoc};
 pub use kept::{KEPT_FORMAT, KeptCardDoc, KeptDoc, KeptReadingsDoc, KeptStoneDoc, PhotoDoc};
+pub use learned::{ForecastRecordDoc, LEARNED_FORMAT, LearnedDoc, OriginDoc, TaughtDoc};
 pub use ledger::{
     BalanceDoc, CostsDoc, ENTRIES_FORMAT, EntriesDoc, EntryDoc, ExpectedDoc, GroupDoc, HeldDoc,
     HeldItemDoc, LEDGER_FORMAT, LedgerDoc, OutcomeDoc, PartDoc, PostingDoc, SharesBy, SlipDoc,
@@ -51,6 +56,7 @@ pub use plan::{
     WayToCutDoc, plan_key,
 };
 pub use plan_why::{DecidingDoc, NextPlanDoc, PlanWhyDoc, TurnDoc, WindowDoc};
+pub use price::{AskingDoc, FinishedDoc, GradeMarkDoc, PRICE_FORMAT, PriceDoc};
 pub use show::{
     BarSeenDoc, GravityDoc, LIST_FORMAT, ListDoc, ListedDoc, RecordDoc, SHOW_FORMAT, ShapeDoc,
     ShowDoc, form_key, shape_key,
@@ -84,6 +90,12 @@ pub fn schemas() -> Vec<(&'static str, String)> {
         ),
         ("plan-1.schema.json", text(schemars::schema_for!(PlanDoc))),
         ("bid-1.schema.json", text(schemars::schema_for!(BidDoc))),
+        ("bids-1.schema.json", text(schemars::schema_for!(BidsDoc))),
+        (
+            "learned-1.schema.json",
+            text(schemars::schema_for!(LearnedDoc)),
+        ),
+        ("price-1.schema.json", text(schemars::schema_for!(PriceDoc))),
         ("show-1.schema.json", text(schemars::schema_for!(ShowDoc))),
         ("list-1.schema.json", text(schemars::schema_for!(ListDoc))),
         ("demo-1.schema.json", text(schemars::schema_for!(DemoDoc))),

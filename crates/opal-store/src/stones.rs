@@ -374,6 +374,18 @@ impl Store for SqliteStore {
         self.read(|connection| runs_of(connection, no))
     }
 
+    fn runs_of_kind(&self, what: &str) -> Result<Vec<(StoneNo, RunRecord)>, StoreError> {
+        self.read(|connection| {
+            connection
+                .prepare_cached(
+                    "SELECT at, what, inputs, seed, n_interiors, version, output, stone
+                     FROM run WHERE what = ?1 ORDER BY id",
+                )?
+                .query_map([what], |row| Ok((StoneNo(row.get(7)?), rows::run(row)?)))?
+                .collect()
+        })
+    }
+
     fn add_event(&self, no: StoneNo, event: &NewEvent, now: Timestamp) -> Result<(), StoreError> {
         self.write(|transaction| {
             refuse_missing(transaction, no)?;

@@ -43,6 +43,8 @@ pub(crate) enum Command {
     Bid(Bid),
     /// What a bag of pieces may bring, the most to pay, and how many to look into first.
     Parcel(crate::commands::parcel::Parcel),
+    /// What your own stones have taught, field by field, and how the forecasts did.
+    Learned(Learned),
     /// Log what happened to a stone at the bench.
     Log(crate::commands::log::Log),
     /// What to do next at the bench, ranked, with the risk of each.
@@ -67,6 +69,8 @@ pub(crate) enum Command {
     Kept(crate::commands::kept::Kept),
     /// Write the bench sheet of a plan: a PDF, true to scale.
     Sheet(Sheet),
+    /// What a finished stone would fetch, what to ask, and how long it may take.
+    Price(crate::commands::price::Price),
     /// Show your price book, or put a new one in force.
     PriceBook(PriceBook),
     /// Write a whole stone into one file.
@@ -111,12 +115,11 @@ pub(crate) struct Drawing {
 }
 
 /// How hard to look for plans.
-#[derive(Clone, Copy, Debug, Default, Eq, PartialEq, ValueEnum)]
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
 pub(crate) enum EffortWord {
     /// A first answer.
     Quick,
     /// What the bench uses.
-    #[default]
     Settled,
     /// Several times as many candidates.
     Thorough,
@@ -130,9 +133,9 @@ pub(crate) struct Planning {
     /// A price file to use this once, in place of the price book in force.
     #[arg(long, value_name = "FILE")]
     pub(crate) prices: Option<PathBuf>,
-    /// How hard to look for plans.
-    #[arg(long, value_enum, default_value_t)]
-    pub(crate) effort: EffortWord,
+    /// How hard to look for plans [default: settled, quick for many lots].
+    #[arg(long, value_enum)]
+    pub(crate) effort: Option<EffortWord>,
     /// Levels at which quantiles are told.
     #[arg(
         long,
@@ -225,12 +228,28 @@ pub(crate) struct Plan {
 
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Bid {
-    /// The stone.
-    pub(crate) evidence: String,
+    /// The stone; with --all a folder of evidence files, left out for every stone
+    /// that was taken in.
+    #[arg(required_unless_present = "all")]
+    pub(crate) evidence: Option<String>,
+    /// Bid on all of them in one go: a table, the dearest first.
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// Your own past tenders (CSV: most,bid,ended,price; ended is won or lost, price
+    /// what it went for where that was told): also say how far to stay below.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) tenders: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) planning: Planning,
     #[command(flatten)]
     pub(crate) answer: Answer,
+}
+
+#[derive(Debug, ClapArgs)]
+pub(crate) struct Learned {
+    /// Answer in the machine form.
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// Size of the sheet.
@@ -390,9 +409,14 @@ impl EffortWord {
 impl Planning {
     /// What is asked, outlines read from their files.
     pub(crate) fn ask(&self) -> Result<Ask, Failure> {
+        self.ask_with(EffortWord::Settled)
+    }
+
+    /// As [`Planning::ask`], with the effort that holds where none is named.
+    pub(crate) fn ask_with(&self, unnamed: EffortWord) -> Result<Ask, Failure> {
         let decided = &self.decided;
         checked(Ask {
-            effort: self.effort.effort(),
+            effort: self.effort.unwrap_or(unnamed).effort(),
             most_stones: decided.most_stones,
             wishes: decided.wishes()?,
             kerf: decided.kerf.map(Length::from_mm),

@@ -12,12 +12,14 @@ pub(crate) mod identify;
 mod import;
 mod interior;
 pub(crate) mod kept;
+mod learned;
 pub(crate) mod ledger;
 pub(crate) mod log;
 pub(crate) mod now;
 mod output;
 pub(crate) mod parcel;
 mod plan;
+pub(crate) mod price;
 mod price_book;
 mod restore;
 pub(crate) mod saw_or_grind;
@@ -44,6 +46,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Command::Plan(command) => plan::run(args, command),
         Command::Bid(command) => bid::run(args, command),
         Command::Parcel(command) => parcel::run(args, command),
+        Command::Learned(command) => learned::run(args, command),
         Command::Log(command) => log::run(args, command),
         Command::Now(command) => now::run(args, command),
         Command::Finish(command) => finish::run(args, command),
@@ -56,6 +59,7 @@ pub(crate) fn run(args: &Args) -> Result<(), Failure> {
         Command::Ledger(command) => ledger::run(args, command),
         Command::Kept(command) => kept::run(args, command),
         Command::Sheet(command) => sheet::run(args, command),
+        Command::Price(command) => price::run(args, command),
         Command::PriceBook(command) => price_book::run(args, command),
         Command::Export(command) => export::run(args, command),
         Command::Import(command) => import::run(args, command),

@@ -155,6 +155,8 @@ impl From<JobError> for Failure {
                 Kind::Data,
                 "give the asking price in the currency of your price book",
             ),
+            JobError::Tender(_) => (Kind::Data, "put the line right in the file of past tenders"),
+            JobError::Sales(_) | JobError::Waiting(_) => (Kind::Data, ""),
             JobError::Bid(_) => (Kind::Data, "the limits stand under [bid] in the price book"),
             JobError::Plan(opal_plan::PlanError::Rules(_)) => (
                 Kind::Data,
@@ -187,6 +189,8 @@ impl From<JobError> for Failure {
             JobError::NoSuchPlan { .. } => (Kind::User, "opalwright plan numbers them"),
             JobError::Cancelled => (Kind::Stopped, ""),
             JobError::Plan(_)
+            | JobError::Pooling(_)
+            | JobError::Score(_)
             | JobError::Draws(_)
             | JobError::Document(_)
             | JobError::Sheet(_)

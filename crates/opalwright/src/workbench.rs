@@ -56,13 +56,19 @@ pub(crate) fn job_error(error: JobError) -> WorkbenchError {
         JobError::Faults(faults) => WorkbenchError::Faults(faults),
         JobError::Cancelled => WorkbenchError::Cancelled,
         JobError::NoSuchPlan { .. } => WorkbenchError::NotFound(error.to_string()),
-        JobError::Draws(_) | JobError::Document(_) | JobError::Sheet(_) | JobError::Card(_) => {
-            WorkbenchError::Internal(error.to_string())
-        }
+        JobError::Pooling(_)
+        | JobError::Score(_)
+        | JobError::Draws(_)
+        | JobError::Document(_)
+        | JobError::Sheet(_)
+        | JobError::Card(_) => WorkbenchError::Internal(error.to_string()),
         JobError::Interior(_)
         | JobError::Plan(_)
         | JobError::Price(_)
         | JobError::Bid(_)
+        | JobError::Tender(_)
+        | JobError::Sales(_)
+        | JobError::Waiting(_)
         | JobError::Money(_)
         | JobError::Now(_)
         | JobError::Disclose(_)
@@ -95,6 +101,7 @@ impl Progress for Told<'_> {
             Stage::Interiors => (0.05, 0.35),
             Stage::Plans => (0.4, 0.58),
             Stage::Bid | Stage::Sheet => (0.98, 0.02),
+            Stage::Lots => (0.0, 1.0),
         };
         self.0.at(stage.words(), start + length * share);
     }

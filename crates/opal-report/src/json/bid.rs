@@ -2,7 +2,7 @@
 
 use super::figure::{Amount, Digits, Figure};
 use opal_units::{Currency, Money, MoneyError};
-use opal_value::{Bid, BidLimits, Binding};
+use opal_value::{Bid, BidLimits, Binding, Shaded};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -48,6 +48,9 @@ pub struct BidDoc {
     /// What happens at the asking price, where there is one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub at_asking: Option<AtAskingDoc>,
+    /// How far to stay below the most, against others.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tender: Option<TenderDoc>,
     /// Price by the `carat` or by the `piece`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub price_by: Option<String>,
@@ -82,6 +85,32 @@ pub struct AtAskingDoc {
     pub expected_gain: String,
 }
 
+/// A bid against others: below the most, because a lower price also earns.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct TenderDoc {
+    /// The bid.
+    pub bid: String,
+    /// The chance to get it at that bid, 0 to 1.
+    pub chance: f64,
+    /// Nine in ten of what that chance may be.
+    pub chance_between: [f64; 2],
+}
+
+impl TenderDoc {
+    /// In machine form.
+    ///
+    /// # Errors
+    /// An amount too large to keep.
+    pub fn new(shaded: &Shaded, currency: Currency) -> Result<Self, MoneyError> {
+        let (low, high) = shaded.chance_between;
+        Ok(Self {
+            bid: amount_text(shaded.bid, currency)?,
+            chance: Digits::Share.round(shaded.chance),
+            chance_between: [low, high].map(|chance| Digits::Share.round(chance)),
+        })
+    }
+}
+
 /// The key of the limit that set a bid.
 #[must_use]
 pub fn binding_key(binding: Binding) -> &'static str {
@@ -109,6 +138,8 @@ pub struct BidFacts<'a> {
     pub limits: &'a BidLimits,
     /// The same at the asking price.
     pub at_asking: Option<&'a Bid>,
+    /// How far to stay below it against others, where past tenders tell.
+    pub tender: Option<&'a Shaded>,
     /// The family of the plan that it is worked out on.
     pub plan: &'a str,
     /// How to price the stone.
@@ -146,6 +177,10 @@ impl BidDoc {
             gain: Figure::of(&bid.gain, levels, Digits::Money),
             plan: facts.plan.to_owned(),
             at_asking: facts.at_asking.map(at_asking).transpose()?,
+            tender: facts
+                .tender
+                .map(|shaded| TenderDoc::new(shaded, currency))
+                .transpose()?,
             price_by: facts.price_by.map(str::to_owned),
             sentence: facts.sentence.to_owned(),
             rests_on: facts.rests_on.to_vec(),

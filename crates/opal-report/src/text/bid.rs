@@ -71,6 +71,17 @@ pub fn bid(facts: &BidFacts<'_>, detail: Detail) -> String {
     if let Some(at) = facts.at_asking {
         out.push_str(&asked(bid, at));
     }
+    if let Some(shaded) = facts.tender {
+        let (low, high) = shaded.chance_between;
+        out.push_str(&format!(
+            "\nAgainst others: bid {}. There you get it {} ({:.0} to {:.0}, as far as your past \
+             tenders tell).\n",
+            tell(shaded.bid),
+            in_a_hundred(shaded.chance),
+            100.0 * low,
+            100.0 * high
+        ));
+    }
     out.push_str(&format!("\n{}\n", facts.sentence));
     if detail == Detail::Figures {
         out.push_str("\nWhat each limit alone would allow\n");

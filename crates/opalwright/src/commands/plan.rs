@@ -39,7 +39,7 @@ pub(super) fn prices_in_force(
     Ok(PricesInForce {
         text,
         example: false,
-        settings,
+        settings: bench.with_own_sales(settings)?,
     })
 }
 

@@ -47,7 +47,7 @@ struct Plans {
     #[arg(long, value_name = "K", default_value_t = 4)]
     most_stones: usize,
     /// How hard to look for plans.
-    #[arg(long, value_enum, default_value_t)]
+    #[arg(long, value_enum, default_value_t = EffortWord::Settled)]
     effort: EffortWord,
     /// The law of the truth.
     #[arg(long, value_enum, default_value = "assumed")]

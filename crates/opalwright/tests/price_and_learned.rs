@@ -1,0 +1,159 @@
+//! `price` and `learned`: a stone is planned, finished, priced, and learned from.
+
+use assert_cmd::Command;
+use serde_json::Value;
+use std::path::Path;
+
+const PIECE: &str = concat!(
+    env!("CARGO_MANIFEST_DIR"),
+    "/../../examples/quick-look.toml"
+);
+
+fn run(folder: &Path, args: &[&str]) -> (Option<i32>, String, String) {
+    let output = Command::cargo_bin("opalwright")
+        .expect("the binary")
+        .current_dir(folder)
+        .env("OPALWRIGHT_STORE", folder.join("stones.db"))
+        .args(args)
+        .output()
+        .expect("runs");
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    (
+        output.status.code(),
+        text(&output.stdout),
+        text(&output.stderr),
+    )
+}
+
+fn json(folder: &Path, args: &[&str], schema: &str) -> Value {
+    let (code, said, wrong) = run(folder, args);
+    assert_eq!(code, Some(0), "{args:?}: {wrong}");
+    let doc: Value = serde_json::from_str(&said).expect("JSON");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../../docs/schema")
+        .join(schema);
+    let schema: Value =
+        serde_json::from_str(&std::fs::read_to_string(path).expect("checked in")).expect("JSON");
+    let validator = jsonschema::validator_for(&schema).expect("a schema");
+    assert!(validator.is_valid(&doc), "{doc}");
+    doc
+}
+
+const FINISHED: [&str; 8] = [
+    "--carats",
+    "5.4",
+    "--sizes",
+    "18,13,3.4",
+    "--colour",
+    "2.2",
+    "--grade",
+    "variety=light",
+];
+
+fn amount(doc: &Value, level: &str) -> f64 {
+    doc["amount"][level].as_f64().expect("a number")
+}
+
+#[test]
+fn what_nobody_judged_widens_the_price_and_thick_backs_go_by_the_piece() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let here = folder.path();
+    let ask = |more: &[&str]| {
+        let args = [&["price", "One", "--json"], &FINISHED[..], more].concat();
+        json(here, &args, "price-1.schema.json")
+    };
+    let bright = ask(&["--grade", "brightness=bright", "--cost", "100"]);
+    let open = ask(&[]);
+    let width = |doc: &Value| (amount(doc, "0.95") / amount(doc, "0.05")).ln();
+    assert!(width(&open) > 1.2 * width(&bright));
+    assert_eq!(bright["price_by"], "carat");
+    let asking = &bright["asking"];
+    assert!(asking["ask"].as_f64() >= asking["floor"].as_f64());
+    assert!(open["asking"].get("floor").is_none());
+    assert_eq!(bright["sales"], serde_json::json!([0, 0, 0]));
+    assert_eq!(bright["prices_invented"], true);
+    assert!(
+        open["finished"]["not_judged"]
+            .to_string()
+            .contains("brightness")
+    );
+
+    let thick = [
+        "price",
+        "Two",
+        "--json",
+        "--carats",
+        "9",
+        "--sizes",
+        "18,13,6",
+        "--colour",
+        "1.5",
+        "--grade",
+        "variety=light",
+        "--grade",
+        "brightness=bright",
+    ];
+    let thick = json(here, &thick, "price-1.schema.json");
+    assert_eq!(thick["price_by"], "piece");
+    assert!(thick["counted_ct"].as_f64() < Some(9.0));
+    assert!(thick["why"].to_string().contains("backing"));
+
+    let (code, _, wrong) = run(
+        here,
+        &[&["price", "One", "--grade", "brightness=5"], &FINISHED[..]].concat(),
+    );
+    assert_eq!(code, Some(2));
+    assert!(
+        wrong.contains("very bright") && wrong.contains("--scales"),
+        "{wrong}"
+    );
+    let (code, scales, _) = run(here, &["price", "--scales"]);
+    assert_eq!(code, Some(0));
+    assert!(scales.contains("brilliant") && scales.contains("N1 black to N9 white"));
+}
+
+#[test]
+fn a_finished_stone_is_held_against_its_forecast() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let here = folder.path();
+    let none = json(here, &["learned", "--json"], "learned-1.schema.json");
+    assert_eq!(none["stones"], 0);
+    assert_eq!(run(here, &["take-in", PIECE]).0, Some(0));
+    let few = ["--interiors", "40", "--cell", "0.8", "--effort", "quick"];
+    let plan = [&["plan", "1", "--json"], &few[..]].concat();
+    assert_eq!(run(here, &plan).0, Some(0));
+    let priced = [&["price", "1", "--json"], &FINISHED[..]].concat();
+    json(here, &priced, "price-1.schema.json");
+    let doc = json(here, &["learned", "--json"], "learned-1.schema.json");
+    assert_eq!((&doc["stones"], &doc["finished"]), (&1.into(), &1.into()));
+    let (code, text, _) = run(here, &["learned"]);
+    assert_eq!(code, Some(0));
+    assert!(text.contains("1 stone on record, 1 finished"), "{text}");
+
+    // Bought, and sold at twice the middle: the next price knows of it, and says that one
+    // sale teaches next to nothing.
+    let before = json(here, &priced, "price-1.schema.json");
+    let twice = format!("{:.2}", 2.0 * amount(&before, "0.5"));
+    let bought = ["ledger", "buy", "1", "50", "--date", "2026-01-05"];
+    let (code, _, wrong) = run(here, &bought);
+    assert_eq!(code, Some(0), "{wrong}");
+    let sold = [
+        "ledger",
+        "sell",
+        "1",
+        twice.as_str(),
+        "--date",
+        "2026-03-05",
+    ];
+    let (code, _, wrong) = run(here, &sold);
+    assert_eq!(code, Some(0), "{wrong}");
+    let after = json(here, &priced, "price-1.schema.json");
+    assert_eq!(after["sales"][0], 1);
+    let moved = amount(&after, "0.5") / amount(&before, "0.5");
+    assert!(moved > 0.95 && moved < 1.2, "{moved}");
+    let learned = after["learned"].as_f64().expect("a number");
+    assert!(learned < 0.25, "{learned}");
+    assert!(after["why"].to_string().contains("know too little"));
+    let doc = json(here, &["learned", "--json"], "learned-1.schema.json");
+    assert!(doc["forecasts"].to_string().contains("price"), "{doc}");
+}

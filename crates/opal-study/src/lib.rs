@@ -8,6 +8,8 @@ mod calibration_report;
 mod facing;
 mod facing_report;
 mod invented;
+mod learning;
+mod learning_report;
 mod plain_rules;
 mod plans;
 mod plans_drawing;
@@ -20,6 +22,8 @@ pub use calibration_report::{CALIBRATION_FORMAT, CalibrationDoc, CellDoc, Covera
 pub use facing::{FacingOptions, FacingReport, FacingStudyError, WAYS, facing};
 pub use facing_report::{FacingStudyDoc, STUDY_FACING_FORMAT, WayDoc};
 pub use invented::{InventedStone, invented_stone};
+pub use learning::{LearningError, LearningOptions, LearningReport, Stretch, learning};
+pub use learning_report::{CutterDoc, LEARNING_FORMAT, LearningDoc, ProfitDoc, StretchDoc};
 pub use plans::{CHOICES, PlannedStone, PlansOptions, PlansReport, PlansStudyError, plans};
 pub use plans_report::{ChoiceDoc, PLANS_STUDY_FORMAT, PlansStudyDoc, plans_study_schema};
 pub use tally::Tally;

@@ -7,7 +7,8 @@ use crate::watch::Watch;
 use clap::{Args as ClapArgs, Subcommand, ValueEnum};
 use opal_job::{Progress as _, Stage};
 use opal_study::{
-    CalibrationOptions, Evidenced, FacingOptions, PlansOptions, calibration, facing, plans,
+    CalibrationOptions, Evidenced, FacingOptions, LearningOptions, PlansOptions, calibration,
+    facing, learning, plans,
 };
 use opal_testkit::{Departing, measured_surfaces, surfaces_in};
 use opal_units::Seed;
@@ -33,6 +34,8 @@ enum Question {
     /// What do the plans lose against the best plan knowing the inside, beside
     /// three plain rules?
     Plans(Plans),
+    /// Does learning from each stone better the forecasts, and does it pay?
+    Learning(Learning),
 }
 
 #[derive(Debug, ClapArgs)]
@@ -56,6 +59,25 @@ struct Plans {
     #[arg(long, default_value_t = 2024)]
     seed: u64,
     /// Write what each way kept of every stone here, as a drawing.
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// Answer in the machine form.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, ClapArgs)]
+struct Learning {
+    /// Careers, each with fields and a price table of its own.
+    #[arg(long, value_name = "N", default_value_t = 20)]
+    careers: usize,
+    /// Stones on offer in each.
+    #[arg(long, value_name = "N", default_value_t = 300)]
+    stones: usize,
+    /// What the careers are drawn from: the same seed gives the same answer.
+    #[arg(long, default_value_t = 2024)]
+    seed: u64,
+    /// Write score and profit here, as a drawing.
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
     /// Answer in the machine form.
@@ -146,6 +168,7 @@ pub(super) fn run(_: &Args, command: &Study) -> Result<(), Failure> {
         Question::Calibration(asked) => run_calibration(asked),
         Question::Facing(asked) => run_facing(asked),
         Question::Plans(asked) => run_plans(asked),
+        Question::Learning(asked) => run_learning(asked),
     }
 }
 
@@ -178,6 +201,31 @@ fn run_plans(asked: &Plans) -> Result<(), Failure> {
     };
     let watch = Watch::new();
     let report = plans(&options, &|share| watch.at(Stage::Plans, share))
+        .map_err(|error| Failure::internal(error.to_string()))?;
+    watch.clear();
+    if let Some(path) = &asked.svg {
+        write_file(path, report.svg().as_bytes())?;
+    }
+    if asked.json {
+        say_json(&report.document())
+    } else {
+        say(&report.table())
+    }
+}
+
+fn run_learning(asked: &Learning) -> Result<(), Failure> {
+    check_counts(&[
+        ("--careers", asked.careers, 1, MOST),
+        ("--stones", asked.stones, 1, MOST),
+    ])?;
+    let options = LearningOptions {
+        careers: asked.careers,
+        stones: asked.stones,
+        seed: Seed(asked.seed),
+        ..LearningOptions::default()
+    };
+    let watch = Watch::new();
+    let report = learning(&options, &|share| watch.at(Stage::Bid, share))
         .map_err(|error| Failure::internal(error.to_string()))?;
     watch.clear();
     if let Some(path) = &asked.svg {

@@ -56,6 +56,9 @@ pub struct Spec {
     pub noise: Noise,
     /// Its tails.
     pub tails: Tails,
+    /// How many rows it takes until each counts half; 0 where rows count in full from
+    /// the first. See [`fit`](crate::fit).
+    pub caution: f64,
 }
 
 /// One outcome.
@@ -124,6 +127,12 @@ impl Spec {
             worth.is_finite() && worth >= 0.0,
             "finite and not below 0",
         )?;
+        range(
+            "the caution",
+            self.caution,
+            self.caution.is_finite() && self.caution >= 0.0,
+            "finite and not below 0",
+        )?;
         if let Tails::Student(freedom) = self.tails {
             range(
                 "the degrees of freedom",
@@ -186,11 +195,18 @@ impl Spec {
         x
     }
 
+    /// What share of a normal row's information a row carries, its tails aside.
+    pub(crate) fn trust(&self, rows: usize) -> f64 {
+        let n = rows as f64;
+        n.max(1.0) / (n.max(1.0) + self.caution)
+    }
+
     /// What share of a normal row's information a row carries.
-    pub(crate) fn information(&self) -> f64 {
-        match self.tails {
+    pub(crate) fn information(&self, rows: usize) -> f64 {
+        let tails = match self.tails {
             Tails::Normal => 1.0,
             Tails::Student(freedom) => (freedom + 1.0) / (freedom + 3.0),
-        }
+        };
+        tails * self.trust(rows)
     }
 }

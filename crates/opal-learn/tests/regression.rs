@@ -47,6 +47,7 @@ fn plain(columns: usize, tails: Tails) -> Spec {
             worth: 0.0,
         },
         tails,
+        caution: 0.0,
     }
 }
 
@@ -237,11 +238,13 @@ fn believing(groupings: Vec<Grouping>) -> Spec {
             worth: 8.0,
         },
         tails: Tails::Student(4.0),
+        caution: 0.0,
     }
 }
 
-/// One sale at ten times the expected price moves the line by less than half of
-/// that, and nothing counts as learned; thirty at twice move it most of the way.
+/// Whatever a sale brought, and whether six ordinary ones are on record or none, it
+/// moves the line by at most a fifth of what ten such would; nothing counts as learned
+/// from it. Thirty at twice the expected price move it most of the way.
 #[test]
 fn one_sale_is_not_over_believed() {
     let groups = vec![
@@ -254,27 +257,39 @@ fn one_sale_is_not_over_believed() {
             spread: 0.3,
         },
     ];
-    let sale = |y: f64| Row {
-        fixed: vec![1.0, 0.1],
-        groups: vec![Some(0), Some(0)],
-        y,
+    let spec = Spec {
+        caution: 6.0,
+        ..believing(groups)
     };
-    let spec = believing(groups);
-    let line = |n: usize, times: f64| {
-        let y = |k: usize| times.ln() + 0.1 * (k % 3) as f64;
-        let sold: Vec<Row> = (0..n).map(|k| sale(y(k))).collect();
+    let line = |before: usize, n: usize, times: f64| {
+        let sold: Vec<Row> = std::iter::repeat_n(0.0, before)
+            .chain(std::iter::repeat_n(times.ln(), n))
+            .map(|y| Row {
+                fixed: vec![1.0, 0.1],
+                groups: vec![Some(0), Some(0)],
+                y,
+            })
+            .collect();
         let found = fit(&spec, &sold).expect("fits");
         found.line(&[1.0, 0.0], &[Some(0), Some(0)])
     };
-    let nothing = line(0, 1.0);
+    let nothing = line(0, 0, 1.0);
     assert_eq!(nothing.mean, 0.0);
     assert!(nothing.learned < 0.05, "{nothing:?}");
-    let one = line(1, 10.0);
-    assert!(one.mean > 0.0 && one.mean < 0.5 * 10.0_f64.ln(), "{one:?}");
-    assert!(one.learned < 0.3, "{one:?}");
-    let thirty = line(30, 2.0);
+    for before in [0, 6] {
+        for times in [0.1, 0.7, 1.2, 2.0, 10.0, 100.0] {
+            let (one, ten) = (line(before, 1, times), line(before, 10, times));
+            assert!(
+                one.mean.abs() <= 0.2 * ten.mean.abs(),
+                "{before} before, {times}: {one:?} {ten:?}"
+            );
+            assert!(one.mean * times.ln() > 0.0);
+            assert!(before > 0 || one.learned < 0.2, "{one:?}");
+        }
+    }
+    let (one, thirty) = (line(0, 1, 2.0), line(0, 30, 2.0));
     assert!(
-        thirty.mean > 0.5 && thirty.sd < 0.6 * one.sd,
+        thirty.mean > 0.8 * 2.0_f64.ln() && thirty.sd < 0.6 * one.sd,
         "{thirty:?} {one:?}"
     );
 }

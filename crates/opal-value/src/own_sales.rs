@@ -78,6 +78,9 @@ const KIND_SPREAD: f64 = 0.2;
 const ORIGIN_SPREAD: f64 = 0.15;
 /// How many sales the table's own low and high are worth. Chosen.
 const TABLE_WORTH: f64 = 8.0;
+/// How many sales it takes until each counts half. Chosen: so that no single sale moves
+/// a price by more than a fifth of what ten such would.
+const CAUTION: f64 = 6.0;
 /// Degrees of freedom of the noise: now and then a friend's price or an auction's
 /// (Gelman et al. 2013, *Bayesian Data Analysis*, §17.2).
 const FREEDOM: f64 = 4.0;
@@ -149,6 +152,7 @@ impl OwnSales {
                 worth: TABLE_WORTH,
             },
             tails: Tails::Student(FREEDOM),
+            caution: CAUTION,
         };
         Ok(Self {
             fit: opal_learn::fit(&spec, &rows)?,

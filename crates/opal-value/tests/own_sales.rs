@@ -91,19 +91,33 @@ fn without_sales_the_table_speaks() {
     assert!(grounds.why[0].contains("No sale"), "{:?}", grounds.why);
 }
 
-/// A table that is a third too high is corrected by forty sales, hardly by one;
-/// and what was learned narrows the forecast.
+/// Whatever a sale brought, it moves the price by at most a fifth of what ten such
+/// would.
 #[test]
-fn many_sales_correct_the_table_and_one_does_not() {
-    let first = sales(1, 0.66, 1.0, 3);
-    let table = book()
-        .price(&first[0].stone, &LuckDraw::MIDDLE)
-        .expect("a row")
-        .amount;
-    let off = (first[0].amount / table).ln();
-    let (one, _, little) = middle(&first, "Field A");
-    assert!(one.ln() / off < 0.5, "{one} after {off}");
-    assert!(little < 0.4, "{little}");
+fn no_single_sale_moves_a_price_far() {
+    let book = book();
+    let sold = |n: usize, times: f64| -> f64 {
+        let stone = stone(3.0);
+        let table = book.price(&stone, &LuckDraw::MIDDLE).expect("a row").amount;
+        let sale = Sale {
+            amount: table * times,
+            origin: "Field A".to_owned(),
+            stone,
+        };
+        middle(&vec![sale; n], "Field A").0.ln()
+    };
+    // The draws' own error is the same in both.
+    let none = sold(0, 1.0);
+    for times in [0.3, 2.0, 10.0] {
+        let (one, ten) = (sold(1, times) - none, sold(10, times) - none);
+        assert!(one.abs() < 0.2 * ten.abs() + 0.02, "{times}: {one} {ten}");
+    }
+}
+
+/// A table that is a third too high is corrected by forty sales; what was learned
+/// narrows the forecast.
+#[test]
+fn many_sales_correct_the_table() {
     let (forty, width, much) = middle(&sales(40, 0.66, 1.0, 3), "Field A");
     assert!((forty / 0.66).ln().abs() < 0.2, "{forty}");
     assert!(much > 0.6, "{much}");

@@ -6,6 +6,7 @@
 
 mod assets;
 mod counter;
+mod dealing;
 mod devices;
 mod error;
 mod extract;
@@ -25,6 +26,7 @@ mod works;
 
 pub use assets::page_version;
 pub use counter::{Counter, KeepWith};
+pub use dealing::{Dealing, FinishedForm, ScaleView, WordView};
 pub use pairing::DeviceBook;
 pub use plan_view::{binding_key, plan_key};
 pub use routes::{lan_router, router};

@@ -9,7 +9,7 @@ use crate::shapes::{Forecast, PriceLook, StoneCard, StonePage};
 use crate::workbench::{
     Download, NamedFile, PriceBookText, StoneNumber, Workbench, WorkbenchError,
 };
-use crate::works::{WorkNumber, Works};
+use crate::works::{Subject, WorkNumber, Works};
 use axum::body::Bytes;
 use axum::extract::multipart::{Field, MultipartError};
 use axum::extract::{DefaultBodyLimit, FromRequest, Multipart, Path, Request, State};
@@ -91,6 +91,7 @@ pub(crate) fn router_with(served: Served) -> Router {
     let (api, document) = stone_routes()
         .merge(crate::counter::routes())
         .merge(crate::ledger::routes())
+        .merge(crate::dealing::routes())
         .merge(crate::wheel::routes())
         .merge(crate::devices::routes())
         .finish();
@@ -267,9 +268,9 @@ struct Number {
 }
 
 #[derive(Serialize, JsonSchema)]
-struct WorkStarted {
+pub(crate) struct WorkStarted {
     /// The work's number, to follow or stop it.
-    work: WorkNumber,
+    pub(crate) work: WorkNumber,
 }
 
 async fn stones(State(served): State<Served>) -> Result<Response, ApiError> {
@@ -312,7 +313,7 @@ async fn stone(
     let page = ask(&served, move |bench| bench.stone(stone)).await?;
     Ok(Json(StoneAndWork {
         page,
-        running: served.works.running(stone),
+        running: served.works.running(Subject::Stone(stone)),
     })
     .into_response())
 }
@@ -323,7 +324,7 @@ async fn run(
 ) -> Result<Response, ApiError> {
     // A stone that does not exist is refused here, not in the background.
     ask(&served, move |bench| bench.stone(stone)).await?;
-    let work = served.works.start(&served.bench, stone);
+    let work = served.works.start(&served.bench, Subject::Stone(stone));
     Ok((StatusCode::ACCEPTED, Json(WorkStarted { work })).into_response())
 }
 

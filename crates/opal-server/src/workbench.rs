@@ -1,6 +1,7 @@
 //! What the page needs of the program behind it.
 
 use crate::counter::Counter;
+use crate::dealing::Dealing;
 use crate::pairing::DeviceBook;
 use crate::shapes::{Forecast, PriceLook, StoneCard, StonePage};
 use crate::wheel::AtTheWheel;
@@ -67,7 +68,7 @@ pub trait Watch: Sync {
 
 /// The program behind the page. Calls may block; the server makes them on
 /// threads of their own, several at a time.
-pub trait Workbench: AtTheWheel + Counter + DeviceBook + Send + Sync + 'static {
+pub trait Workbench: AtTheWheel + Counter + Dealing + DeviceBook + Send + Sync + 'static {
     /// All stones, the one touched last first.
     ///
     /// # Errors

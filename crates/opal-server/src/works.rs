@@ -15,6 +15,15 @@ const FINISHED_KEPT: usize = 64;
 /// A work's number.
 pub(crate) type WorkNumber = u64;
 
+/// What a work is about; there is one at a time for each.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Subject {
+    /// A stone is worked out.
+    Stone(StoneNumber),
+    /// Every stone that was not bought yet is bid on.
+    Lots,
+}
+
 /// Where a work stands.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "state", rename_all = "snake_case")]
@@ -53,7 +62,7 @@ impl WorkState {
 }
 
 struct Work {
-    stone: StoneNumber,
+    subject: Subject,
     state: watch::Sender<WorkState>,
     cancel: AtomicBool,
 }
@@ -91,16 +100,16 @@ impl Works {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Starts running a stone, or joins the run that is going on for it.
-    pub(crate) fn start(&self, bench: &Arc<dyn Workbench>, stone: StoneNumber) -> WorkNumber {
+    /// Starts a work, or joins the one that is going on for its subject.
+    pub(crate) fn start(&self, bench: &Arc<dyn Workbench>, subject: Subject) -> WorkNumber {
         let mut table = self.table();
-        if let Some(number) = running_in(&table, stone) {
+        if let Some(number) = running_in(&table, subject) {
             return number;
         }
         table.last += 1;
         let number = table.last;
         let work = Arc::new(Work {
-            stone,
+            subject,
             state: watch::Sender::new(WorkState::Running {
                 step: String::new(),
                 share: 0.0,
@@ -113,7 +122,10 @@ impl Works {
 
         let bench = Arc::clone(bench);
         let runner = Arc::clone(&work);
-        let task = tokio::task::spawn_blocking(move || bench.run(stone, runner.as_ref()));
+        let task = tokio::task::spawn_blocking(move || match subject {
+            Subject::Stone(stone) => bench.run(stone, runner.as_ref()),
+            Subject::Lots => bench.bid_on_lots(runner.as_ref()),
+        });
         tokio::spawn(async move {
             let end = match task.await {
                 Ok(Ok(())) => WorkState::Done,
@@ -123,7 +135,7 @@ impl Works {
                 },
                 Err(_) => WorkState::Failed {
                     error: ApiError::from(WorkbenchError::Internal(
-                        "the program stumbled over this stone; its evidence is safe".to_owned(),
+                        "the program stumbled over this; the evidence is safe".to_owned(),
                     ))
                     .body,
                 },
@@ -133,9 +145,9 @@ impl Works {
         number
     }
 
-    /// The run that is going on for a stone.
-    pub(crate) fn running(&self, stone: StoneNumber) -> Option<WorkNumber> {
-        running_in(&self.table(), stone)
+    /// The work that is going on for a subject.
+    pub(crate) fn running(&self, subject: Subject) -> Option<WorkNumber> {
+        running_in(&self.table(), subject)
     }
 
     /// Where a work stands, to be followed.
@@ -164,12 +176,12 @@ impl Works {
     }
 }
 
-fn running_in(table: &Table, stone: StoneNumber) -> Option<WorkNumber> {
+fn running_in(table: &Table, subject: Subject) -> Option<WorkNumber> {
     table
         .works
         .iter()
         .find(|(_, work)| {
-            work.stone == stone && !work.state.borrow().is_over() && !work.cancelled()
+            work.subject == subject && !work.state.borrow().is_over() && !work.cancelled()
         })
         .map(|(&number, _)| number)
 }

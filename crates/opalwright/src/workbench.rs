@@ -34,6 +34,8 @@ pub(crate) struct BenchWorkbench {
     logging: Mutex<()>,
     /// The insides of the stone at the wheel, held between events.
     insides: Mutex<HeldInsides>,
+    /// The bids on all lots, with the fingerprint of what they rest on.
+    lots: Mutex<Option<(String, Value)>>,
 }
 
 fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -122,6 +124,7 @@ impl BenchWorkbench {
             jobs: Mutex::default(),
             logging: Mutex::default(),
             insides: Mutex::default(),
+            lots: Mutex::default(),
         }
     }
 
@@ -282,6 +285,7 @@ fn days(period: Option<&str>) -> Result<Period, WorkbenchError> {
         Period::parse(text).map_err(WorkbenchError::Faults)
     })
 }
+mod dealing;
 mod devices;
 mod wheel;
 

@@ -2,6 +2,7 @@
 //! through the real views: for testing routes and for looking at the page.
 #![allow(clippy::unwrap_used, dead_code, unreachable_pub)]
 
+mod dealing;
 mod wheel;
 
 use opal_evidence::{

@@ -40,7 +40,7 @@ pub(crate) struct Price {
     #[arg(long, value_name = "SHARE", default_value_t = 1.0)]
     clean: f64,
     /// Its outline: `oval`, `round`, `freeform`, `specimen`, ….
-    #[arg(long, value_name = "NAME", default_value = "oval")]
+    #[arg(long, value_name = "NAME", default_value = Finished::OUTLINE)]
     outline: String,
     /// A scale and its word, or the words that it may be; repeatable. What nobody
     /// judged is carried as spread.

@@ -96,10 +96,10 @@ impl Bench {
         let after = AtTheBench::new(before.opened.clone(), events, ask)?;
         let mut happening = Happening {
             events: vec![(whole.no, new)],
-            stones: Vec::new(),
+            ..Happening::default()
         };
-        self.partings_between(&whole, before, &after, &mut happening)?;
-        self.ports().store.add_happening(&happening, at)?;
+        let moves = self.partings_between(&whole, before, &after, at, &mut happening)?;
+        self.record_with_costs(happening, &whole, &moves, at)?;
         self.at_the_bench_number(whole.no, ask)
     }
 

@@ -1,5 +1,6 @@
 //! The use cases of the books: record what happened, and see what it came to.
 
+mod cuts;
 mod expected;
 mod export;
 mod kept;
@@ -7,6 +8,7 @@ mod names;
 mod slip;
 mod summary;
 
+pub(crate) use cuts::CostMove;
 pub use export::{ReadSlips, SLIP_COLUMNS, slip_cells, slips_from_rows, slips_from_text};
 pub use kept::{Appended, KeptEntry, KeptPosting};
 
@@ -197,11 +199,7 @@ impl Bench {
                 Appended::GrownMeanwhile => {}
             }
         }
-        Err(StoreError::new(
-            StoreFault::Locked,
-            "another program keeps writing to the books; nothing was recorded",
-        )
-        .into())
+        Err(outpaced())
     }
 
     /// A fault as people name things.
@@ -329,6 +327,15 @@ impl Bench {
 
 fn item_of(stone: &StoneRecord) -> Item {
     Item::Stone(stone.mark.clone())
+}
+
+/// Every one of the [`TRIES`] came too late.
+fn outpaced() -> JobError {
+    StoreError::new(
+        StoreFault::Locked,
+        "another program keeps writing to the books; nothing was recorded",
+    )
+    .into()
 }
 
 /// A fault with the place of its slip, counted from 1, where there are several.

@@ -64,7 +64,7 @@ pub use ports::{
 pub use price::Finished;
 pub use records::{
     EventRecord, EvidenceFile, EvidenceRecord, Happening, Imported, MeshFile, NewEvent, NewRun,
-    NewStone, RunRecord, StoneNo, StoneRecord, Syntax, fingerprint, sha256,
+    NewStone, RunRecord, StoneNo, StoneRecord, Syntax, birth_mark, fingerprint, sha256,
 };
 pub use settings::Settings;
 pub use stone_file::{FORMAT as STONE_FILE_FORMAT, StoneFile};

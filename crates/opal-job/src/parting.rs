@@ -6,8 +6,10 @@ use crate::ask::Ask;
 use crate::at_the_bench::AtTheBench;
 use crate::bench::Bench;
 use crate::error::JobError;
-use crate::records::{EventRecord, Happening, NewEvent, NewStone, StoneNo, StoneRecord};
+use crate::ledger::CostMove;
+use crate::records::{EventRecord, Happening, NewEvent, NewStone, StoneRecord, birth_mark};
 use crate::settings::Settings;
+use jiff::Timestamp;
 use opal_bench::{Event, Offcut, Worked, cut_to, drawn};
 use opal_evidence::{Fault, Faults};
 use opal_interior::{DrawOptions, Interiors};
@@ -139,29 +141,41 @@ pub(crate) fn withdrawn(records: &[EventRecord]) -> bool {
 impl Bench {
     /// What else goes on record when the stone before becomes the stone after:
     /// pieces that came off become stones of their own, those whose cut was
-    /// undone are withdrawn.
+    /// undone are withdrawn. Gives what it does to the cost.
     pub(crate) fn partings_between(
         &self,
         whole: &StoneRecord,
         before: &AtTheBench,
         after: &AtTheBench,
+        at: Timestamp,
         happening: &mut Happening,
-    ) -> Result<(), JobError> {
+    ) -> Result<Vec<CostMove>, JobError> {
+        let mut moves = Vec::new();
         let same = |a: &Offcut, b: &Offcut| a.event == b.event && a.name == b.name;
         let (old, new) = (&before.worked.offcuts, &after.worked.offcuts);
         for gone in old.iter().filter(|a| !new.iter().any(|b| same(a, b))) {
-            let no = self.offcut_of(whole, gone)?;
+            let record = self.offcut_of(whole, gone)?;
             let own = self.at_the_bench(&gone.name, &Ask::default())?;
             let mut stand = own.events.iter().zip(&own.worked.standing);
             if stand.any(|((_, event), stands)| *stands && !matches!(event, Event::Undone { .. })) {
                 let limit = "it was worked since: undo what was logged of it first";
                 return Err(Faults::from(Fault::new("offcut", &gone.name, limit)).into());
             }
-            happening.events.push((no, origin(WITHDRAWN, whole, gone)));
+            happening
+                .events
+                .push((record.no, origin(WITHDRAWN, whole, gone)));
+            moves.push(CostMove::PutBack { piece: record.mark });
         }
         for offcut in new.iter().filter(|b| !old.iter().any(|a| same(a, b))) {
-            if let Ok(no) = self.offcut_of(whole, offcut) {
-                happening.events.push((no, origin(PUT_BACK, whole, offcut)));
+            if let Ok(record) = self.offcut_of(whole, offcut) {
+                happening
+                    .events
+                    .push((record.no, origin(PUT_BACK, whole, offcut)));
+                let parted = before.partings.iter().find(|p| p.event == offcut.event);
+                moves.extend(parted.map(|parted| CostMove::CameOff {
+                    piece: record.mark,
+                    parted: parted.clone(),
+                }));
                 continue;
             }
             let parted = self.parted(before, after, offcut)?;
@@ -173,23 +187,28 @@ impl Bench {
                 },
             ));
             let evidence = offcut.evidence(&after.worked.evidence);
+            let file = self.ports().reader.written(&evidence);
+            moves.push(CostMove::CameOff {
+                piece: birth_mark(&offcut.name, at, &file),
+                parted,
+            });
             happening.stones.push(NewStone {
                 name: offcut.name.clone(),
                 invented: whole.invented,
-                file: self.ports().reader.written(&evidence),
+                file,
                 events: vec![origin(PARTED_FROM, whole, offcut)],
             });
         }
-        Ok(())
+        Ok(moves)
     }
 
     /// The stone that a piece became when it came off.
-    fn offcut_of(&self, whole: &StoneRecord, offcut: &Offcut) -> Result<StoneNo, JobError> {
+    fn offcut_of(&self, whole: &StoneRecord, offcut: &Offcut) -> Result<StoneRecord, JobError> {
         let record = self.ports().store.find(&offcut.name)?;
         let wanted = origin(PARTED_FROM, whole, offcut);
         let events = self.ports().store.events(record.no)?;
         if events.iter().any(|record| record.event == wanted) {
-            return Ok(record.no);
+            return Ok(record);
         }
         let limit = "another stone has this name";
         Err(Faults::from(Fault::new("offcut", &offcut.name, limit)).into())

@@ -263,17 +263,13 @@ pub trait Store: CounterStore + LedgerStore {
     /// No such stone; the file fails.
     fn add_event(&self, no: StoneNo, event: &NewEvent, now: Timestamp) -> Result<(), StoreError>;
 
-    /// Puts on record all of what happened, or nothing; gives the numbers of the
-    /// new stones.
+    /// Puts on record all of what happened, or nothing: nothing is added either where
+    /// its first entry's number is not the next of the books.
     ///
     /// # Errors
     /// No such stone; a stone of a new one's name stands there already; the file
     /// fails.
-    fn add_happening(
-        &self,
-        happening: &Happening,
-        now: Timestamp,
-    ) -> Result<Vec<StoneNo>, StoreError>;
+    fn add_happening(&self, happening: &Happening, now: Timestamp) -> Result<Appended, StoreError>;
 
     /// All events of a stone, oldest first.
     ///

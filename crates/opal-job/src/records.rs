@@ -1,5 +1,6 @@
 //! What is kept of a stone: evidence as it was taken in, runs, events.
 
+use crate::ledger::KeptEntry;
 use jiff::Timestamp;
 use opal_units::Seed;
 use sha2::{Digest, Sha256};
@@ -172,7 +173,22 @@ pub struct Happening {
     pub events: Vec<(StoneNo, NewEvent)>,
     /// Stones that came of it.
     pub stones: Vec<NewStone>,
+    /// What it moved in the books.
+    pub entries: Vec<KeptEntry>,
 }
+
+/// The mark of a stone by what it was at birth: two stores never give the same one
+/// to two stones, and no randomness is needed.
+#[must_use]
+pub fn birth_mark(name: &str, now: Timestamp, file: &EvidenceFile) -> String {
+    let (moment, file) = (now.to_string(), file.fingerprint());
+    let mut mark = fingerprint(&[name, &moment, &file].map(str::as_bytes));
+    mark.truncate(MARK_CHARS);
+    mark
+}
+
+/// Characters of a mark. Chosen: 128 bits.
+const MARK_CHARS: usize = 32;
 
 /// A stone that came of another.
 #[derive(Clone, Debug, Eq, PartialEq)]

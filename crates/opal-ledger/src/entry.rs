@@ -100,6 +100,8 @@ pub struct Part {
 pub enum Basis {
     /// What each part is expected to bring, in minor units.
     ExpectedValue,
+    /// Weight, where nothing is expected of any part.
+    Weight,
     /// Shares that the cutter stated.
     Stated,
 }

@@ -40,24 +40,27 @@ impl LedgerStore for SqliteStore {
     }
 
     fn add_to_ledger(&self, entries: &[KeptEntry]) -> Result<Appended, StoreError> {
-        self.write(|transaction| {
-            let Some(first) = entries.first() else {
-                return Ok(Appended::Done);
-            };
-            let next: u64 = transaction.query_row(
-                "SELECT coalesce(max(number), 0) + 1 FROM ledger_entry",
-                [],
-                |row| row.get(0),
-            )?;
-            if first.number != next {
-                return Ok(Appended::GrownMeanwhile);
-            }
-            for entry in entries {
-                insert(transaction, entry)?;
-            }
-            Ok(Appended::Done)
-        })
+        self.write(|transaction| Ok(append(transaction, entries)?))
     }
+}
+
+/// Adds all entries, or none where the first one's number is not the next.
+pub(crate) fn append(connection: &Connection, entries: &[KeptEntry]) -> rusqlite::Result<Appended> {
+    let Some(first) = entries.first() else {
+        return Ok(Appended::Done);
+    };
+    let next: u64 = connection.query_row(
+        "SELECT coalesce(max(number), 0) + 1 FROM ledger_entry",
+        [],
+        |row| row.get(0),
+    )?;
+    if first.number != next {
+        return Ok(Appended::GrownMeanwhile);
+    }
+    for entry in entries {
+        insert(connection, entry)?;
+    }
+    Ok(Appended::Done)
 }
 
 fn insert(connection: &Connection, entry: &KeptEntry) -> rusqlite::Result<()> {

@@ -1,12 +1,13 @@
 //! The records of stones.
 
 use crate::counter;
+use crate::ledger::append;
 use crate::open::SqliteStore;
 use crate::rows;
 use opal_job::{
-    CounterStore as _, EventRecord, EvidenceFile, EvidenceRecord, Happening, Imported, MeshFile,
-    NewEvent, NewRun, RunRecord, StoneFile, StoneNo, StoneRecord, Store, StoreError, StoreFault,
-    Syntax, Timestamp, fingerprint,
+    Appended, CounterStore as _, EventRecord, EvidenceFile, EvidenceRecord, Happening, Imported,
+    MeshFile, NewEvent, NewRun, RunRecord, StoneFile, StoneNo, StoneRecord, Store, StoreError,
+    StoreFault, Syntax, Timestamp, birth_mark, fingerprint,
 };
 use rusqlite::{Connection, OptionalExtension as _, Transaction, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
@@ -224,17 +225,10 @@ fn insert_stone(
     now: Timestamp,
 ) -> Result<StoneNo, Stop> {
     let moment = now.to_string();
-    // The mark is made of what the stone was at birth: two stores never
-    // give the same one to two stones, and no randomness is needed.
-    let mark = fingerprint(&[
-        name.as_bytes(),
-        moment.as_bytes(),
-        file.fingerprint().as_bytes(),
-    ]);
     refuse_taken_name(connection, name)?;
     connection.execute(
         "INSERT INTO stone (mark, name, taken_in, invented) VALUES (?1, ?2, ?3, ?4)",
-        params![&mark[..32], name, moment, invented],
+        params![birth_mark(name, now, file), name, moment, invented],
     )?;
     let no = StoneNo(connection.last_insert_rowid());
     insert_evidence(connection, no, 1, file, now)?;
@@ -393,25 +387,22 @@ impl Store for SqliteStore {
         })
     }
 
-    fn add_happening(
-        &self,
-        happening: &Happening,
-        now: Timestamp,
-    ) -> Result<Vec<StoneNo>, StoreError> {
+    fn add_happening(&self, happening: &Happening, now: Timestamp) -> Result<Appended, StoreError> {
         self.write(|transaction| {
+            if append(transaction, &happening.entries)? == Appended::GrownMeanwhile {
+                return Ok(Appended::GrownMeanwhile);
+            }
             for (no, event) in &happening.events {
                 refuse_missing(transaction, *no)?;
                 insert_event(transaction, *no, event, now)?;
             }
-            let mut numbers = Vec::with_capacity(happening.stones.len());
             for stone in &happening.stones {
                 let no = insert_stone(transaction, &stone.name, stone.invented, &stone.file, now)?;
                 for event in &stone.events {
                     insert_event(transaction, no, event, now)?;
                 }
-                numbers.push(no);
             }
-            Ok(numbers)
+            Ok(Appended::Done)
         })
     }
 

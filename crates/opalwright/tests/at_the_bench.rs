@@ -135,6 +135,58 @@ fn what_was_sawn_off_is_a_stone_of_its_own_until_the_cut_is_undone() {
     assert_eq!(stones(), Some(2));
 }
 
+/// What a stone is held at, in cents.
+fn held_at(store: &Path, name: &str) -> Option<i64> {
+    let books = answer(store, &["ledger"]);
+    let items = books["items"].as_array().expect("a list");
+    let item = items.iter().find(|item| item["name"] == name)?;
+    let all = item["cost"]["total"].as_str().expect("an amount");
+    Some(all.replace('.', "").parse().expect("cents"))
+}
+
+/// Balinski & Young 2001: largest remainders give each part its quota rounded up or
+/// down, and parts that sum to the whole.
+#[test]
+fn a_cut_takes_its_share_of_the_cost_along_in_the_books_and_an_undo_brings_it_back() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let store = folder.path().join("stones.db");
+    let piece = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/bench.toml");
+    answer(&store, &["take-in", piece]);
+    let whole = "Lantern 6 (invented)";
+    answer(&store, &["ledger", "buy", "1", "100.01"]);
+    answer(&store, &["ledger", "fee", "3.33", "buying", "--for", "1"]);
+    let cut = |x: &str, name: &str| {
+        let at = ["log", "1", "sawn", "--point", x, "--normal", "-1,0,0"];
+        answer(&store, &[&at[..], &["--offcut", name]].concat())
+    };
+    let log = cut("6,0,0", "left end");
+    let share = log["offcuts"][0]["share_of_cost"].as_f64().expect("told");
+    assert!(share > 0.0, "{share}");
+    let (stayed, went) = (held_at(&store, whole), held_at(&store, "left end"));
+    let (stayed, went) = (stayed.expect("held"), went.expect("held"));
+    assert_eq!(stayed + went, 10_001 + 333);
+    // To the cent in each of the two costs; the share is told to a thousandth.
+    let quota = share * 10_334.0;
+    assert!((went as f64 - quota).abs() <= 2.0 + 0.0005 * 10_334.0);
+
+    cut("12,0,0", "middle");
+    let held = [whole, "left end", "middle"].map(|name| held_at(&store, name).expect("held"));
+    assert_eq!(held.iter().sum::<i64>(), 10_334);
+    let said = refused(&store, &["log", "1", "undo", "1"]);
+    assert!(said.contains("entry 4 rests on it"), "{said}");
+    answer(&store, &["log", "1", "undo", "2"]);
+    assert_eq!(held_at(&store, whole), Some(stayed));
+    answer(&store, &["log", "1", "undo", "1"]);
+    assert_eq!(held_at(&store, whole), Some(10_334));
+    // The undo undone: the very shares again.
+    answer(&store, &["log", "1", "undo", "4"]);
+    assert_eq!(held_at(&store, "left end"), Some(went));
+
+    answer(&store, &["ledger", "sell", "left end", "20.00"]);
+    let said = refused(&store, &["log", "1", "undo", "5"]);
+    assert!(said.contains("rests on it"), "{said}");
+}
+
 #[test]
 fn a_break_and_a_photo_are_kept_with_their_particulars() {
     let folder = tempfile::tempdir().expect("a folder");

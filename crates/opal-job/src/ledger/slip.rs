@@ -374,10 +374,16 @@ impl Reader<'_> {
         }
         let basis = match (slip.shares_by, stated) {
             (Some(SharesBy::ExpectedValue), _) | (None, 0) => Basis::ExpectedValue,
-            (Some(SharesBy::Stated), 0) => {
-                self.fault("shares_by", "stated", "no share was stated");
+            (Some(by @ (SharesBy::Stated | SharesBy::Weight)), 0) => {
+                let by = if by == SharesBy::Weight {
+                    "weight"
+                } else {
+                    "stated"
+                };
+                self.fault("shares_by", by, "no share was stated");
                 return None;
             }
+            (Some(SharesBy::Weight), _) => Basis::Weight,
             _ => Basis::Stated,
         };
         Some(Event::Split {
@@ -507,6 +513,7 @@ fn write(entry: &Entry, name: &dyn Fn(&Item) -> String) -> SlipDoc {
             (slip.stone, slip.parcel) = place(Some(from));
             slip.shares_by = Some(match basis {
                 Basis::ExpectedValue => SharesBy::ExpectedValue,
+                Basis::Weight => SharesBy::Weight,
                 Basis::Stated => SharesBy::Stated,
             });
             slip.parts = parts

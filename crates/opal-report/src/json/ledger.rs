@@ -119,6 +119,8 @@ pub enum SlipSide {
 pub enum SharesBy {
     /// What each part is expected to bring, in minor units.
     ExpectedValue,
+    /// Weight, where nothing is expected of any part.
+    Weight,
     /// Shares that the cutter stated.
     Stated,
 }

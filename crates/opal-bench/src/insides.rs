@@ -3,104 +3,198 @@
 use crate::Worked;
 use opal_evidence::ExposureKind;
 use opal_interior::{
-    BarDraws, CrackDraws, DrawOptions, InteriorError, Interiors, SpeckDraws, bar_at,
+    Absorbed, BarDraws, CrackDraws, DrawOptions, Ensemble, InteriorError, Interiors, SpeckDraws,
+    bar_at,
 };
 use opal_stone::Stone;
 use rand::RngExt as _;
 
-/// Draws that a face which still shows potch may ask for, at most, over what
-/// was wanted. Chosen: because beyond it the answer would come too late.
-const MOST_ROUNDS: u64 = 4;
+/// Drawings that a face which still shows potch may ask for, at most.
+/// Chosen: because beyond it the answer would come too late.
+const MOST_BATCHES: u64 = 4;
 /// Fewest insides that agree with the face, from which it is believed.
 const FEWEST: usize = 40;
 /// How far above the face a bar may lie where potch was seen, mm. Chosen: what
 /// a loupe does not tell.
 const UNSEEN_MM: f64 = 0.05;
 
-/// Possible insides that honour what was seen at the bench, cut off at the skin
-/// as it is now.
-///
-/// # Errors
-/// As [`Interiors::draw`].
-pub fn insides(
-    worked: &Worked,
-    taken_in: &Stone,
-    options: &DrawOptions,
-) -> Result<Interiors, InteriorError> {
-    Ok(cut_to_now(drawn(worked, taken_in, options)?, worked))
-}
-
-/// Possible insides of the piece as it was taken in that honour what was seen at
-/// the bench: they stay while nothing new is seen, whatever is ground off.
+/// Possible insides of one piece at the bench, held from one event to the next.
 ///
 /// # Method
 /// Drawn for the stone as it was taken in, since what is believed of a form
-/// speaks of whole pieces. Insides in which the bar would already show where the
-/// face is still potch are dropped and drawn anew (rejection, exact).
-/// # Errors
-/// As [`Interiors::draw`].
-pub fn drawn(
-    worked: &Worked,
-    taken_in: &Stone,
-    options: &DrawOptions,
-) -> Result<Interiors, InteriorError> {
-    let draw =
-        |options: &DrawOptions| Interiors::draw(&worked.evidence, taken_in, options, &|_| {});
-    let first = draw(options)?;
-    let agree = agreeing(&first, worked);
-    if agree.len() == first.n {
-        return Ok(first);
-    }
-    let mut kept = picked(&first, &agree);
-    let mut tried = first.n;
-    for round in 1..MOST_ROUNDS {
-        let missing = options.n - kept.n;
-        // As many as should do, by the share that agreed so far.
-        let wanted = missing * tried / kept.n.max(1) * 5 / 4 + 2;
-        let more = draw(&DrawOptions {
-            n: wanted.min(options.n),
-            seed: options.seed.child("again", round),
-        })?;
-        tried += more.n;
-        let mut agree = agreeing(&more, worked);
-        agree.truncate(missing);
-        append(&mut kept, &picked(&more, &agree));
-        if kept.n == options.n {
-            break;
-        }
-    }
-    if kept.n >= FEWEST.min(options.n) {
-        return Ok(kept);
-    }
-    let mut all = first;
-    all.warnings.push(
-        "Hardly any inside agrees with the potch that the face still shows: check the heights \
-         that were logged."
-            .to_owned(),
-    );
-    Ok(all)
+/// speaks of whole pieces: they stay while nothing new is seen, whatever is
+/// ground off. What is seen is taken in by the insides that are there
+/// ([`Ensemble::absorb`]). Insides in which the bar would already show where the
+/// face is still potch are set aside (rejection, exact); while half of those
+/// asked for agree no more are drawn.
+#[derive(Clone)]
+pub struct Insides {
+    options: DrawOptions,
+    batches: Vec<Batch>,
+    covered_mm: Vec<[f64; 3]>,
+    agreeing: Interiors,
+    drawings: usize,
 }
 
-/// Drawn insides as the stone holds them now: specks that were seen stand where
-/// they show the section that was seen, bars end at the skin.
-#[must_use]
-pub fn cut_to_now(drawn: Interiors, worked: &Worked) -> Interiors {
-    cut_to(drawn, worked, &worked.stone)
+/// Insides that were drawn at once.
+#[derive(Clone)]
+struct Batch {
+    ensemble: Ensemble,
+    interiors: Interiors,
+}
+
+/// How insides came to agree with a stone as it is now.
+#[derive(Clone, Debug, Eq, PartialEq)]
+pub enum Followed {
+    /// Nothing was seen that they do not know.
+    AsTheyWere,
+    /// They took in what was seen.
+    TakenIn,
+    /// They were drawn anew; why, in plain words.
+    DrawnAnew(String),
+}
+
+impl Batch {
+    fn draw(
+        worked: &Worked,
+        taken_in: &Stone,
+        options: &DrawOptions,
+    ) -> Result<Self, InteriorError> {
+        let ensemble = Ensemble::draw(&worked.evidence, taken_in, options, &|_| {})?;
+        Ok(Self {
+            interiors: ensemble.interiors()?,
+            ensemble,
+        })
+    }
+}
+
+impl Insides {
+    /// Draws insides that honour all that was seen so far.
+    ///
+    /// # Errors
+    /// As [`Interiors::draw`].
+    pub fn draw(
+        worked: &Worked,
+        taken_in: &Stone,
+        options: &DrawOptions,
+    ) -> Result<Self, InteriorError> {
+        let first = Batch::draw(worked, taken_in, options)?;
+        let mut insides = Self {
+            options: *options,
+            agreeing: first.interiors.clone(),
+            batches: vec![first],
+            covered_mm: Vec::new(),
+            drawings: 1,
+        };
+        insides.agree_with(worked, taken_in)?;
+        Ok(insides)
+    }
+
+    /// True when they were drawn like this, on the grid of this piece.
+    #[must_use]
+    pub fn suit(&self, taken_in: &Stone, options: &DrawOptions) -> bool {
+        self.options == *options && self.agreeing.grid == taken_in.grid
+    }
+
+    /// Follows the piece to what was seen of it since. Where it is seen otherwise
+    /// than was thought, an earlier look was undone, or it is another piece, they are
+    /// drawn anew.
+    ///
+    /// # Errors
+    /// As [`Interiors::draw`].
+    pub fn follow(&mut self, worked: &Worked, taken_in: &Stone) -> Result<Followed, InteriorError> {
+        let more = self.batches[0].ensemble.evidence() != &worked.evidence;
+        if !more && self.covered_mm == worked.covered_mm {
+            return Ok(Followed::AsTheyWere);
+        }
+        if more {
+            for batch in &mut self.batches {
+                if let Absorbed::DrawAgain(why) = batch.ensemble.absorb(&worked.evidence)? {
+                    let drawings = self.drawings;
+                    *self = Self::draw(worked, taken_in, &self.options)?;
+                    self.drawings += drawings;
+                    return Ok(Followed::DrawnAnew(why.words()));
+                }
+                batch.interiors = batch.ensemble.interiors()?;
+            }
+        }
+        self.agree_with(worked, taken_in)?;
+        Ok(Followed::TakenIn)
+    }
+
+    /// How often any were drawn, rather than moved to what was seen.
+    #[must_use]
+    pub fn drawings(&self) -> usize {
+        self.drawings
+    }
+
+    /// The insides of the piece as it was taken in.
+    #[must_use]
+    pub fn whole(&self) -> &Interiors {
+        &self.agreeing
+    }
+
+    /// The insides as the stone holds them now.
+    #[must_use]
+    pub fn now(&self, worked: &Worked) -> Interiors {
+        cut_to(self.agreeing.clone(), worked, &worked.stone)
+    }
+
+    /// Sets aside the insides that do not agree with the potch seen on the face,
+    /// and draws more where too few are left.
+    fn agree_with(&mut self, worked: &Worked, taken_in: &Stone) -> Result<(), InteriorError> {
+        let n = self.options.n;
+        self.covered_mm.clone_from(&worked.covered_mm);
+        let picks = |batch: &Batch| -> Vec<usize> {
+            (0..batch.interiors.n)
+                .filter(|&i| agrees(&batch.interiors, i, worked))
+                .collect()
+        };
+        let mut agreeing: Vec<Vec<usize>> = self.batches.iter().map(picks).collect();
+        let mut tried: usize = self.batches.iter().map(|batch| batch.interiors.n).sum();
+        let mut found: usize = agreeing.iter().map(Vec::len).sum();
+        while 2 * found < n && (self.batches.len() as u64) < MOST_BATCHES {
+            // As many as should do, by the share that agreed so far.
+            let wanted = (n - found) * tried / found.max(1) * 5 / 4 + 2;
+            let options = DrawOptions {
+                n: wanted.min(n),
+                seed: self.options.seed.child("again", self.batches.len() as u64),
+            };
+            let batch = Batch::draw(worked, taken_in, &options)?;
+            self.drawings += 1;
+            agreeing.push(picks(&batch));
+            tried += batch.interiors.n;
+            found += agreeing.last().map_or(0, Vec::len);
+            self.batches.push(batch);
+        }
+        self.agreeing = if found < FEWEST.min(n) {
+            let mut all = self.batches[0].interiors.clone();
+            all.warnings.push(
+                "Hardly any inside agrees with the potch that the face still shows: check the \
+                 heights that were logged."
+                    .to_owned(),
+            );
+            all
+        } else {
+            let mut kept = picked(&self.batches[0].interiors, &agreeing[0]);
+            for (batch, mut agreeing) in self.batches.iter().zip(agreeing).skip(1) {
+                agreeing.truncate(n - kept.n);
+                append(&mut kept, &picked(&batch.interiors, &agreeing));
+            }
+            kept
+        };
+        Ok(())
+    }
 }
 
 /// Drawn insides as a part of the stone holds them, the one that is being worked
-/// or one that came off.
+/// or one that came off: specks that were seen stand where they show the section
+/// that was seen, bars end at the skin.
 #[must_use]
 pub fn cut_to(mut drawn: Interiors, worked: &Worked, part: &Stone) -> Interiors {
     sink_specks(&mut drawn, worked);
     cut_off(&mut drawn, part);
     drawn
-}
-
-fn agreeing(interiors: &Interiors, worked: &Worked) -> Vec<usize> {
-    (0..interiors.n)
-        .filter(|&i| agrees(interiors, i, worked))
-        .collect()
 }
 
 /// Puts the ball of every speck seen on a face where it shows the section that

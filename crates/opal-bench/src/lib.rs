@@ -1,7 +1,7 @@
 //! What happened to a stone at the bench, and what to do next.
 //!
-//! Layer 7. Prices come in through `opal_plan::Appraiser`; the insides through
-//! `opal_interior::Interiors`.
+//! Layer 7. Prices come in through `opal_plan::Appraiser`; the insides are drawn
+//! by `opal_interior`.
 
 mod event;
 mod face;
@@ -18,6 +18,6 @@ pub use event::{Event, Ground, Removed, Sight};
 pub use facing::{
     Facing, FacingAsk, FacingError, FacingStep, FacingWalk, OnTruth, Relief, THROUGH_SHARE,
 };
-pub use insides::{cut_to, cut_to_now, drawn, insides};
+pub use insides::{Followed, Insides, cut_to};
 pub use now::{Action, Advice, Now, NowAsk, NowError, now, taught};
 pub use replay::{Offcut, Stage, Stint, Worked, replay};

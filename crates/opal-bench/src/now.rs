@@ -19,7 +19,7 @@ pub struct NowAsk<'a> {
     pub worked: &'a Worked,
     /// Its possible insides, given all that was seen.
     pub interiors: &'a Interiors,
-    /// The ways to cut it that are still open, the best first.
+    /// The ways to cut it that are still open; none where nothing can be cut.
     pub plans: &'a [Plan],
     /// Prices stones and work.
     pub appraiser: &'a dyn Appraiser,
@@ -36,9 +36,6 @@ pub struct NowAsk<'a> {
 /// Why there is no ranking.
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum NowError {
-    /// Nothing to choose from.
-    #[error("no plans to choose from")]
-    NoPlans,
     /// A wheel is needed to say what a tenth costs.
     #[error("no wheels; give at least one")]
     NoWheels,
@@ -107,6 +104,8 @@ pub struct Advice {
 pub struct Now {
     /// The best first.
     pub advice: Vec<Advice>,
+    /// How many possible insides it rests on.
+    pub n_interiors: usize,
     /// The face from here down, on the best plan that opens one.
     pub facing: Option<Facing>,
     /// Which of the plans that is.
@@ -172,7 +171,7 @@ struct Way<'a> {
 /// look before they choose are valued by regress-and-compare on what is seen,
 /// cross-fitted; going on by optimal stopping ([`FacingWalk`]).
 /// # Errors
-/// No plans, no wheels, or worths that are no numbers.
+/// No wheels, or worths that are no numbers.
 pub fn now(ask: &NowAsk<'_>) -> Result<Now, NowError> {
     let n = ask.interiors.n;
     let as_it_is: Vec<f64> = (0..n).map(|i| ask.appraiser.as_it_is(i)).collect();
@@ -186,13 +185,11 @@ pub fn now(ask: &NowAsk<'_>) -> Result<Now, NowError> {
                 worth.clone(),
                 &worth,
             )],
+            n_interiors: n,
             facing: None,
             plan: None,
             notes,
         });
-    }
-    if ask.plans.is_empty() {
-        return Err(NowError::NoPlans);
     }
     let on_spindle = ask
         .worked
@@ -280,6 +277,7 @@ pub fn now(ask: &NowAsk<'_>) -> Result<Now, NowError> {
     let plan = best.map(|way| way.plan);
     Ok(Now {
         advice: ranked,
+        n_interiors: n,
         facing: ways.into_iter().next().map(|way| way.facing),
         plan,
         notes,

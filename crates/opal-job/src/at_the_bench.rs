@@ -1,22 +1,16 @@
 //! The use cases at the bench: log what happened, ask what now.
 
-use crate::appraise::BookAppraiser;
 use crate::ask::Ask;
 use crate::bench::{Bench, Opened, PricesInForce};
 use crate::bench_events::{event_to_json, kept, of_record, words};
 use crate::error::JobError;
-use crate::held_insides::HeldInsides;
 use crate::parting::{self, Parted, refuse_withdrawn};
 use crate::ports::{StoreError, StoreFault};
 use crate::records::{Happening, NewEvent, StoneNo, StoneRecord, fingerprint};
 use crate::wheels::WheelsInForce;
 use jiff::Timestamp;
-use opal_bench::{Action, Event, Now, NowAsk, Stage, Worked, now, replay};
-use opal_plan::{Effort, Plan, PlanOptions};
-use opal_report::json::{
-    AdviceDoc, DepthDoc, FacingDoc, LOG_FORMAT, LogDoc, LoggedDoc, NOW_FORMAT, NowDoc, OffcutDoc,
-    length_figure, money_figure,
-};
+use opal_bench::{Event, Stage, Worked, replay};
+use opal_report::json::{LOG_FORMAT, LogDoc, LoggedDoc, OffcutDoc};
 use opal_stone::Stone;
 
 /// A stone that is being worked: as it was taken in, what happened, as it is now.
@@ -114,17 +108,9 @@ impl Bench {
         wheels: &WheelsInForce,
         ask: &Ask,
     ) -> Result<String, JobError> {
-        let mut log = String::new();
-        for (_, event) in &at.events {
-            log += &event_to_json(event)?.to_string();
-        }
         let inputs = self.inputs(&at.opened, prices, ask);
-        let wheels = format!("{wheels:?}");
-        Ok(fingerprint(&[
-            inputs.as_bytes(),
-            log.as_bytes(),
-            wheels.as_bytes(),
-        ]))
+        let (log, wheels) = (at.log_text()?, format!("{wheels:?}"));
+        Ok(fingerprint(&[&inputs, &log, &wheels].map(|t| t.as_bytes())))
     }
 }
 
@@ -177,6 +163,15 @@ impl AtTheBench {
         None
     }
 
+    /// What happened, as a text that tells one log from another.
+    fn log_text(&self) -> Result<String, JobError> {
+        let mut log = String::new();
+        for (_, event) in &self.events {
+            log += &event_to_json(event)?.to_string();
+        }
+        Ok(log)
+    }
+
     /// What happened, in machine form.
     ///
     /// # Errors
@@ -221,139 +216,6 @@ impl AtTheBench {
                 })
                 .collect(),
             notes: worked.notes.clone(),
-        })
-    }
-
-    /// What to do next, from all that was seen so far.
-    ///
-    /// # Errors
-    /// Insides that cannot be drawn, a price book that does not cover the stone.
-    pub fn now(
-        &self,
-        prices: &PricesInForce,
-        wheels: &WheelsInForce,
-        ask: &Ask,
-        held: &mut HeldInsides,
-    ) -> Result<(Now, Vec<String>), JobError> {
-        let settings = &prices.settings;
-        let worked = &self.worked;
-        let interiors = held.of(self, ask)?;
-        let appraiser = BookAppraiser::new(
-            &worked.evidence,
-            &worked.stone,
-            settings,
-            interiors.n,
-            ask.seed,
-        )?;
-        let options = PlanOptions {
-            seed: Some(ask.seed),
-            effort: Effort::Quick,
-            sizes: settings.sizes.clone(),
-            most_stones: 1,
-            ..PlanOptions::default()
-        };
-        let valued = opal_plan::plan(
-            &worked.stone,
-            &interiors,
-            &appraiser,
-            &settings.rules,
-            &options,
-        )?;
-        let plans: Vec<Plan> = valued.into_iter().map(|valued| valued.plan).collect();
-        let now = now(&NowAsk {
-            worked,
-            interiors: &interiors,
-            plans: &plans,
-            appraiser: &appraiser,
-            rules: &settings.rules,
-            wheels: &wheels.set.wheels,
-            minute: settings.costs.labour_per_hour / 60.0,
-            seed: ask.seed,
-        })?;
-        let mut notes = now.notes.clone();
-        notes.extend(interiors.warnings.clone());
-        if settings.prices_invented() {
-            notes.push(crate::rests_on::INVENTED_PRICES.to_owned());
-        }
-        Ok((now, notes))
-    }
-
-    /// What to do next, in machine form.
-    ///
-    /// # Errors
-    /// As [`AtTheBench::now`].
-    pub fn now_doc(
-        &self,
-        prices: &PricesInForce,
-        wheels: &WheelsInForce,
-        ask: &Ask,
-        held: &mut HeldInsides,
-    ) -> Result<NowDoc, JobError> {
-        let (now, notes) = self.now(prices, wheels, ask, held)?;
-        let levels = &ask.levels;
-        let cents = |v: f64| (v * 100.0).round() / 100.0 + 0.0;
-        let share = |v: f64| (v * 1e4).round() / 1e4;
-        let advice = now
-            .advice
-            .iter()
-            .map(|one| {
-                let (action, at_mm, depth_mm) = match one.action {
-                    Action::OpenWindow { at_mm } => ("open-window", Some(at_mm), None),
-                    Action::Saw => ("saw", None, None),
-                    Action::TakeOff { depth } => ("take-off", None, Some(depth.mm())),
-                    Action::DigOut { at_mm, .. } => ("dig-out", Some(at_mm), None),
-                    Action::FinerWheel { .. } => ("finer-wheel", None, None),
-                    Action::StopAndShape => ("stop-and-shape", None, None),
-                    Action::KeepWhole => ("keep-whole", None, None),
-                    Action::SellAsItIs => ("sell-as-it-is", None, None),
-                };
-                AdviceDoc {
-                    action: action.to_owned(),
-                    words: one.words.clone(),
-                    at_mm,
-                    depth_mm,
-                    worth: money_figure(&one.worth, levels),
-                    gain: cents(one.gain),
-                    gain_error: cents(one.gain_error),
-                    ruin: share(one.ruin),
-                }
-            })
-            .collect();
-        let facing = now.facing.as_ref().map(|facing| FacingDoc {
-            blind_mm: share(facing.blind.mm()),
-            stop_depth_mm: length_figure(&facing.stop_depth_mm, levels),
-            advised: money_figure(&facing.advised, levels),
-            stop_now: money_figure(&facing.stop_now, levels),
-            best_fixed_mm: share(facing.best_fixed.0.mm()),
-            best_fixed: money_figure(&facing.best_fixed.1, levels),
-            seen_inside: money_figure(&facing.seen_inside, levels),
-            through: share(
-                facing.advised_through.iter().filter(|t| **t).count() as f64
-                    / facing.advised_through.len() as f64,
-            ),
-            curve: facing
-                .steps
-                .iter()
-                .map(|step| DepthDoc {
-                    depth_mm: share(step.depth.mm()),
-                    worth: money_figure(&step.worth, levels),
-                    covered: share(step.covered),
-                    colour: share(step.colour),
-                    through: share(step.through),
-                })
-                .collect(),
-        });
-        Ok(NowDoc {
-            format: NOW_FORMAT.to_owned(),
-            piece: self.worked.evidence.piece.name.clone(),
-            seed: ask.seed.0,
-            n_interiors: ask.n_interiors,
-            currency: prices.settings.currency().code().to_owned(),
-            prices_invented: prices.settings.prices_invented(),
-            n_events: self.events.len(),
-            advice,
-            facing,
-            notes,
         })
     }
 }

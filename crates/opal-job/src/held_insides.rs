@@ -3,57 +3,56 @@
 use crate::ask::Ask;
 use crate::at_the_bench::AtTheBench;
 use crate::error::JobError;
-use opal_bench::{cut_to_now, drawn};
-use opal_evidence::Evidence;
-use opal_geom::Grid;
+use opal_bench::{Followed, Insides};
 use opal_interior::{DrawOptions, Interiors};
 
 /// The insides of one stone at the bench, held for the next question: what was
-/// ground off needs none drawn anew, only what was seen does. The answer is the
-/// same, held or not.
-#[derive(Debug, Default)]
-pub struct HeldInsides(Option<Held>);
-
-#[derive(Debug)]
-struct Held {
-    rests_on: RestsOn,
-    interiors: Interiors,
-}
-
-/// All that a drawing depends on.
-#[derive(Debug, PartialEq)]
-struct RestsOn {
-    evidence: Evidence,
-    covered_mm: Vec<[f64; 3]>,
-    grid: Grid,
-    options: DrawOptions,
+/// ground off needs none drawn anew, and what was seen is taken in by those that
+/// are there. Held or not, the answer is the same to within the error of the
+/// draws, and to the last bit while nothing was seen.
+#[derive(Default)]
+pub struct HeldInsides {
+    insides: Option<Insides>,
+    drawings: usize,
 }
 
 impl HeldInsides {
-    /// The insides of a stone as it is now.
+    /// The insides of a stone as it is now, and how they came to agree with it.
     ///
     /// # Errors
     /// Insides that cannot be drawn.
-    pub(crate) fn of(&mut self, at: &AtTheBench, ask: &Ask) -> Result<Interiors, JobError> {
-        let worked = &at.worked;
-        let rests_on = RestsOn {
-            evidence: worked.evidence.clone(),
-            covered_mm: worked.covered_mm.clone(),
-            grid: at.taken_in.grid,
-            options: DrawOptions {
-                n: ask.n_interiors,
-                seed: ask.seed,
-            },
+    pub(crate) fn of(
+        &mut self,
+        at: &AtTheBench,
+        ask: &Ask,
+    ) -> Result<(Interiors, Followed), JobError> {
+        let options = DrawOptions {
+            n: ask.n_interiors,
+            seed: ask.seed,
         };
-        let held = match self.0.take() {
-            Some(held) if held.rests_on == rests_on => held,
-            _ => Held {
-                interiors: drawn(worked, &at.taken_in, &rests_on.options)?,
-                rests_on,
-            },
+        // Insides that failed to follow are not held on to.
+        let held = self.insides.take();
+        let (insides, followed) = match held.filter(|held| held.suit(&at.taken_in, &options)) {
+            Some(mut held) => {
+                let before = held.drawings();
+                let followed = held.follow(&at.worked, &at.taken_in)?;
+                self.drawings += held.drawings() - before;
+                (held, followed)
+            }
+            None => {
+                let drawn = Insides::draw(&at.worked, &at.taken_in, &options)?;
+                self.drawings += drawn.drawings();
+                (drawn, Followed::AsTheyWere)
+            }
         };
-        let now = cut_to_now(held.interiors.clone(), worked);
-        self.0 = Some(held);
-        Ok(now)
+        let now = insides.now(&at.worked);
+        self.insides = Some(insides);
+        Ok((now, followed))
+    }
+
+    /// How often insides were drawn, rather than held or moved to what was seen.
+    #[must_use]
+    pub fn drawings(&self) -> usize {
+        self.drawings
     }
 }

@@ -33,6 +33,7 @@ mod settings;
 mod sheet;
 mod step;
 mod stone_file;
+mod what_now;
 mod wheels;
 
 pub use appraise::BookAppraiser;

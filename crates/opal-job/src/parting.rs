@@ -10,10 +10,10 @@ use crate::ledger::CostMove;
 use crate::records::{EventRecord, Happening, NewEvent, NewStone, StoneRecord, birth_mark};
 use crate::settings::Settings;
 use jiff::Timestamp;
-use opal_bench::{Event, Offcut, Worked, cut_to, drawn};
+use opal_bench::{Event, Insides, Offcut, Worked, cut_to};
 use opal_evidence::{Fault, Faults};
 use opal_interior::{DrawOptions, Interiors};
-use opal_plan::{Effort, PlanOptions, plan};
+use opal_plan::plan;
 use opal_stone::Stone;
 use opal_units::{Money, MoneyError};
 use serde::{Deserialize, Serialize};
@@ -226,8 +226,8 @@ impl Bench {
             seed: ask.seed,
         };
         let settings = self.prices()?.settings;
-        let interiors = drawn(&before.worked, &before.taken_in, &options)?;
-        let worth = |part: &Stone| expected(&before.worked, part, &interiors, &settings, &ask);
+        let insides = Insides::draw(&before.worked, &before.taken_in, &options)?;
+        let worth = |part: &Stone| expected(&before.worked, part, insides.whole(), &settings, &ask);
         let (stayed, came_off) = (&after.worked.stone, &offcut.stone);
         let parts = [
             (
@@ -251,13 +251,7 @@ fn expected(
 ) -> Result<f64, JobError> {
     let interiors = cut_to(interiors.clone(), worked, part);
     let appraiser = BookAppraiser::new(&worked.evidence, part, settings, interiors.n, ask.seed)?;
-    let options = PlanOptions {
-        seed: Some(ask.seed),
-        effort: Effort::Quick,
-        sizes: settings.sizes.clone(),
-        most_stones: 1,
-        ..PlanOptions::default()
-    };
+    let options = settings.one_stone_quickly(ask.seed);
     let plans = plan(part, &interiors, &appraiser, &settings.rules, &options)?;
     Ok(plans.first().map_or(0.0, |best| best.value.adapting.mean()))
 }

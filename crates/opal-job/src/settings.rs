@@ -1,7 +1,7 @@
 //! The cutter's own prices, costs, limits and rules.
 
-use opal_plan::{BenchRules, StandardSize};
-use opal_units::{Currency, Length};
+use opal_plan::{BenchRules, Effort, PlanOptions, StandardSize};
+use opal_units::{Currency, Length, Seed};
 use opal_value::{BidLimits, Costs, PastTender, PriceBook, Sale};
 
 /// What the answers rest on beside the stone.
@@ -44,6 +44,17 @@ impl Settings {
             sizes: stocked_sizes(),
             sales: Vec::new(),
             tenders: Vec::new(),
+        }
+    }
+
+    /// What the planner is asked where the answer must be there at once: one stone.
+    pub(crate) fn one_stone_quickly(&self, seed: Seed) -> PlanOptions<'static> {
+        PlanOptions {
+            seed: Some(seed),
+            effort: Effort::Quick,
+            sizes: self.sizes.clone(),
+            most_stones: 1,
+            ..PlanOptions::default()
         }
     }
 

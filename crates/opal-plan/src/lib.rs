@@ -39,7 +39,7 @@ pub use plan::{
 };
 pub use region::Region;
 pub use rules::{BenchRules, DomeChoice};
-pub use search::plan;
+pub use search::{plan, propose};
 pub use why::{Deciding, PlanWhy, Rival, Turn, why};
 pub use windows::WindowWorth;
 pub use wishes::{PinnedOutline, Wishes, size_title};

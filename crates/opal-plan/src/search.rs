@@ -23,6 +23,7 @@ use opal_interior::Interiors;
 use opal_stone::Stone;
 use opal_units::{Draws, Length, Volume};
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::sync::atomic::Ordering;
 
 /// Seats that are tried of each size of an order, in each bar. Chosen.
@@ -88,6 +89,33 @@ pub fn plan(
     rules: &BenchRules,
     options: &PlanOptions<'_>,
 ) -> Result<Vec<ValuedPlan>, PlanError> {
+    let ground = ground(stone, interiors, rules, options)?;
+    Search::on(&ground, appraiser, options).run()
+}
+
+/// The piece kept whole, the best freeform and the best standard size, as far as each
+/// is possible, not valued: for whoever values them by what the bench shows.
+///
+/// # Errors
+/// Rules out of range, interiors of another stone.
+pub fn propose(
+    stone: &Stone,
+    interiors: &Interiors,
+    appraiser: &dyn Appraiser,
+    rules: &BenchRules,
+    options: &PlanOptions<'_>,
+) -> Result<Vec<Plan>, PlanError> {
+    let ground = ground(stone, interiors, rules, options)?;
+    Ok(Search::on(&ground, appraiser, options).proposed())
+}
+
+/// What the search knows of the stone, once all that is asked was looked over.
+fn ground<'a>(
+    stone: &'a Stone,
+    interiors: &'a Interiors,
+    rules: &'a BenchRules,
+    options: &PlanOptions<'_>,
+) -> Result<Ground<'a>, PlanError> {
     rules.check().map_err(PlanError::Rules)?;
     if interiors.n <= options.kept_back {
         return Err(PlanError::NoInteriors);
@@ -105,21 +133,14 @@ pub fn plan(
         .wishes
         .check(stone, interiors.bars.len())
         .map_err(PlanError::Wishes)?;
-    let ground = Ground::new(
+    Ok(Ground::new(
         stone,
         interiors,
         rules,
         options.seed.unwrap_or(interiors.seed),
         options.kept_back,
         &options.wishes.forbidden_outlines(),
-    );
-    Search {
-        ground: &ground,
-        appraiser,
-        options,
-        counts: Counts::of(options.effort),
-    }
-    .run()
+    ))
 }
 
 /// Nothing to take off.
@@ -137,17 +158,52 @@ struct Search<'a> {
     counts: Counts,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
+    fn on(
+        ground: &'a Ground<'a>,
+        appraiser: &'a dyn Appraiser,
+        options: &'a PlanOptions<'a>,
+    ) -> Self {
+        Self {
+            ground,
+            appraiser,
+            options,
+            counts: Counts::of(options.effort),
+        }
+    }
+
+    fn proposed(&self) -> Vec<Plan> {
+        let allowed = vec![true; self.ground.grid.len()];
+        let reach = reachable(self.ground, &allowed);
+        let sizes = self.sizes();
+        let mut free = freeforms(self.ground, self.appraiser, &allowed, self.counts.starts);
+        let mut standard = standards(
+            self.ground,
+            self.appraiser,
+            &reach,
+            &sizes,
+            self.counts.turns,
+        );
+        self.polish(&mut free, &reach);
+        self.polish(&mut standard, &reach);
+        let whole = specimens(self.ground, self.appraiser).into_iter().take(1);
+        let stones = free.into_iter().take(1).chain(standard.into_iter().take(1));
+        whole.chain(stones).map(|c| self.plan_of(&c)).collect()
+    }
+
+    /// The standard sizes to try.
+    fn sizes(&self) -> Cow<'a, [StandardSize]> {
+        if self.options.sizes.is_empty() {
+            Cow::Owned(StandardSize::ovals_and_rounds())
+        } else {
+            Cow::Borrowed(&self.options.sizes)
+        }
+    }
+
     fn run(&self) -> Result<Vec<ValuedPlan>, PlanError> {
         let mut plans = vec![self.as_it_is()?];
         self.tell(Stage::Placing, 0.0, &plans);
-        let usual;
-        let sizes = if self.options.sizes.is_empty() {
-            usual = StandardSize::ovals_and_rounds();
-            &usual
-        } else {
-            &self.options.sizes
-        };
+        let sizes = &*self.sizes();
         plans.extend(self.pinned(sizes)?);
         plans.extend(self.ordered()?);
         let whole = specimens(self.ground, self.appraiser).into_iter().next();

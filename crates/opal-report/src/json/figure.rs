@@ -2,14 +2,14 @@
 
 use opal_units::{Draws, Money};
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Quantiles by their level as text, such as `"0.05"`.
 pub type Quantiles = BTreeMap<String, f64>;
 
 /// A number with its spread.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Figure {
     /// The mean over all interiors.
     pub mean: f64,

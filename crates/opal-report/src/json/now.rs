@@ -3,7 +3,7 @@
 use super::figure::{Digits, Figure};
 use opal_units::Draws;
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// The name of the format, with its version.
 pub const LOG_FORMAT: &str = "opalwright-log/1";
@@ -64,7 +64,7 @@ pub struct OffcutDoc {
 }
 
 /// What to do next.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[schemars(title = "opalwright-now/1")]
 pub struct NowDoc {
     /// `opalwright-now/1`.
@@ -91,7 +91,7 @@ pub struct NowDoc {
 }
 
 /// One action.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AdviceDoc {
     /// `open-window`, `saw`, `take-off`, `dig-out`, `finer-wheel`,
     /// `stop-and-shape`, `keep-whole` or `sell-as-it-is`.
@@ -115,7 +115,7 @@ pub struct AdviceDoc {
 }
 
 /// The face from here down.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct FacingDoc {
     /// What can come off before colour is likely to show, mm.
     pub blind_mm: f64,
@@ -138,7 +138,7 @@ pub struct FacingDoc {
 }
 
 /// One depth.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DepthDoc {
     /// Below the face as it stands, mm.
     pub depth_mm: f64,

@@ -47,10 +47,7 @@ pub(super) fn answer(bench: &Bench, stone: &str, ask: &Ask, json: bool) -> Resul
     let prices = bench.prices()?;
     let at = bench.at_the_bench(stone, ask)?;
     let wheels = bench.wheels()?;
-    let doc = at.now_doc(&prices, &wheels, ask, &mut HeldInsides::default())?;
-    let inputs = bench.inputs_at_the_bench(&at, &prices, &wheels, ask)?;
-    let output = serde_json::to_string(&doc).map_err(opal_job::JobError::from)?;
-    bench.keep(&at.opened, "now", &inputs, ask, &output)?;
+    let doc = bench.what_now(&at, &prices, &wheels, ask, &mut HeldInsides::default())?;
     if json {
         say_json(&doc)
     } else {

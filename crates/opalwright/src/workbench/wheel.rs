@@ -1,6 +1,6 @@
 //! The workbench at the wheel, on the use cases of `log`, `now` and `finish`.
 
-use super::{BenchWorkbench, document_value, job_error, locked, store_error};
+use super::{BenchWorkbench, document_value, job_error, locked};
 use crate::commands::now::{INTERIORS, LEVELS};
 use opal_evidence::Fault;
 use opal_job::{Ask, AtTheBench, FinishAsk, Sent, StoneNo, Timestamp};
@@ -68,22 +68,11 @@ impl AtTheWheel for BenchWorkbench {
         let (at, ask) = (self.at_the_bench(stone)?, now_ask());
         let prices = self.bench.prices().map_err(job_error)?;
         let wheels = self.bench.wheels().map_err(job_error)?;
-        let inputs = self.bench.inputs_at_the_bench(&at, &prices, &wheels, &ask);
-        let inputs = inputs.map_err(job_error)?;
-        let store = &self.bench.ports().store;
-        let kept = store
-            .last_run(StoneNo(stone), "now", &inputs)
-            .map_err(store_error)?;
-        if let Some(doc) = kept.and_then(|run| serde_json::from_str(&run.run.output).ok()) {
-            return Ok(doc);
-        }
         let mut insides = locked(&self.insides);
-        let doc = at.now_doc(&prices, &wheels, &ask, &mut insides);
-        let doc = document_value(&doc.map_err(job_error)?)?;
-        self.bench
-            .keep(&at.opened, "now", &inputs, &ask, &doc.to_string())
-            .map_err(job_error)?;
-        Ok(doc)
+        let doc = self
+            .bench
+            .what_now(&at, &prices, &wheels, &ask, &mut insides);
+        document_value(&doc.map_err(job_error)?)
     }
 
     fn finish(&self, stone: StoneNumber, what: &FinishQuestion) -> Result<Value, WorkbenchError> {
@@ -184,6 +173,30 @@ mod tests {
         assert!(bench.log(1, &unmarked).is_err());
         assert!(words(&bench.wheel(1).expect("the page")).is_empty());
         assert!(bench.stone(1).is_ok());
+    }
+
+    /// What is ground off and what is seen moves the insides that are there.
+    #[test]
+    fn no_event_on_the_way_down_draws_the_insides_again() {
+        let bench = with_a_stone();
+        let log = |once: &str, event: Value| {
+            bench.log(1, &sent(once, event)).expect("logs");
+            bench.now(1).expect("a ranking")
+        };
+        let top = json!({"bar-top": {"mm": 6.6, "sigma_mm": 0.1}});
+        let first = log("a", json!({"kind": "weighed", "weight_ct": 14.5}));
+        log(
+            "b",
+            json!({"kind": "ground", "place": "flat", "depth_mm": 1.9}),
+        );
+        let last = log(
+            "c",
+            json!({"kind": "seen", "at_mm": [8.7, 6.0], "what": top}),
+        );
+        assert_eq!(locked(&bench.insides).drawings(), 1);
+        assert_ne!(first["advice"], last["advice"]);
+        // Asked again, it is the answer that was kept.
+        assert_eq!(bench.now(1).expect("kept"), last);
     }
 
     #[test]

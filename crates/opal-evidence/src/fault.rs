@@ -15,6 +15,8 @@ pub struct Fault {
     pub value: String,
     /// What is allowed there.
     pub limit: String,
+    /// Where, as a person names it, where the path alone says too little.
+    pub place: Option<String>,
 }
 
 impl Fault {
@@ -30,9 +32,41 @@ impl Fault {
             field: field.into(),
             value: value.to_string(),
             limit: limit.into(),
+            place: None,
+        }
+    }
+
+    /// Where, as a person names it: `bar 1, sighting 3, sigma (mm)`.
+    #[must_use]
+    pub fn place_words(&self) -> String {
+        let named = |part: &str| {
+            let (name, place) = match part.strip_suffix(']').and_then(|p| p.split_once('[')) {
+                Some((name, k)) => (name, k.parse::<usize>().ok()),
+                None => (part, None),
+            };
+            let (name, unit) = match name.rsplit_once('_') {
+                Some((name, unit)) if UNITS.contains(&unit) => (name, format!(" ({unit})")),
+                _ => (name, String::new()),
+            };
+            let place = place.map_or_else(String::new, |k| format!(" {}", k + 1));
+            format!("{}{place}{unit}", name.replace('_', " "))
+        };
+        match &self.place {
+            Some(place) => place.clone(),
+            // A sentence stands as it is.
+            None if self.field.contains(' ') => self.field.clone(),
+            None => self
+                .field
+                .split('.')
+                .map(named)
+                .collect::<Vec<_>>()
+                .join(", "),
         }
     }
 }
+
+/// Units that end a field's name.
+const UNITS: [&str; 6] = ["mm", "mm2", "ct", "g", "deg", "um"];
 
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -42,7 +76,8 @@ impl fmt::Display for Fault {
             (None, Some(line)) => write!(f, "line {line}: ")?,
             (None, None) => {}
         }
-        write!(f, "{} is {}; {}", self.field, self.value, self.limit)
+        let place = self.place.as_ref().unwrap_or(&self.field);
+        write!(f, "{place} is {}; {}", self.value, self.limit)
     }
 }
 
@@ -67,5 +102,25 @@ impl std::error::Error for Faults {}
 impl From<Fault> for Faults {
     fn from(fault: Fault) -> Self {
         Self(vec![fault])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_path_is_told_as_a_person_counts() {
+        for (path, words) in [
+            (
+                "bar[0].sighting[2].sigma_mm",
+                "bar 1, sighting 3, sigma (mm)",
+            ),
+            ("piece.weight_ct", "piece, weight (ct)"),
+            ("most_stones", "most stones"),
+            ("the address", "the address"),
+        ] {
+            assert_eq!(Fault::new(path, 1, "").place_words(), words);
+        }
     }
 }

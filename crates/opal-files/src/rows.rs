@@ -28,6 +28,7 @@ pub fn read_table(name: &str, bytes: &[u8], columns: &[&str]) -> Result<Vec<Tabl
         field: field.to_owned(),
         value,
         limit,
+        place: None,
     };
     // The reader leaves the second half of a CRLF to the next record, and counts its
     // line only then.

@@ -26,6 +26,7 @@ pub fn read_tenders(file: &str, text: &str) -> Result<Vec<PastTender>, Faults> {
             field: field.to_owned(),
             value,
             limit: limit.to_owned(),
+            place: None,
         });
     };
     let heading = reader.headers().map(|found| found.iter().eq(HEADING));

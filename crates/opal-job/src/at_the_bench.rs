@@ -4,6 +4,7 @@ use crate::ask::Ask;
 use crate::bench::{Bench, Opened, PricesInForce};
 use crate::bench_events::{event_to_json, kept, of_record, words};
 use crate::error::JobError;
+use crate::event_faults;
 use crate::parting::{self, Parted, refuse_withdrawn};
 use crate::ports::{StoreError, StoreFault};
 use crate::records::{Happening, NewEvent, StoneNo, StoneRecord, fingerprint};
@@ -60,7 +61,21 @@ impl Bench {
         }
         Ok(AtTheBench {
             partings,
-            ..AtTheBench::new(opened, events, ask)?
+            ..self.replayed(opened, events, ask)?
+        })
+    }
+
+    fn replayed(
+        &self,
+        opened: Opened,
+        events: Vec<(Timestamp, Event)>,
+        ask: &Ask,
+    ) -> Result<AtTheBench, JobError> {
+        AtTheBench::new(opened, events.clone(), ask).map_err(|error| match error {
+            JobError::Faults(faults) => {
+                event_faults::told(faults, &events, |at| self.ports().clock.local(at)).into()
+            }
+            other => other,
         })
     }
 
@@ -87,7 +102,7 @@ impl Bench {
         let whole = record(&before.opened)?.clone();
         let mut events = before.events.clone();
         events.push((at, event));
-        let after = AtTheBench::new(before.opened.clone(), events, ask)?;
+        let after = self.replayed(before.opened.clone(), events, ask)?;
         let mut happening = Happening {
             events: vec![(whole.no, new)],
             ..Happening::default()

@@ -14,6 +14,7 @@ mod counter_numbers;
 mod counter_records;
 mod documents;
 mod error;
+mod event_faults;
 mod finish;
 mod from_a_device;
 mod held_insides;

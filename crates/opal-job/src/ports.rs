@@ -9,7 +9,7 @@ use crate::records::{
 use crate::settings::Settings;
 use crate::stone_file::StoneFile;
 use jiff::Timestamp;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use opal_evidence::{Evidence, Faults};
 use opal_finish::WheelSet;
@@ -25,7 +25,13 @@ pub trait Clock: Send + Sync {
     /// The day that it is where the bench stands; in Greenwich where nothing better is
     /// known.
     fn today(&self) -> Date {
-        TimeZone::UTC.to_datetime(self.now()).date()
+        self.local(self.now()).date()
+    }
+
+    /// What clocks show where the bench stands; those of Greenwich where nothing
+    /// better is known.
+    fn local(&self, at: Timestamp) -> DateTime {
+        TimeZone::UTC.to_datetime(at)
     }
 }
 

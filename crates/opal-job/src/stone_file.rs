@@ -239,6 +239,7 @@ fn json_fault(file_name: &str, error: &serde_json::Error) -> Faults {
         field: "file".to_owned(),
         value: "not readable as a whole stone".to_owned(),
         limit: error.to_string(),
+        place: None,
     }
     .into()
 }

@@ -26,7 +26,7 @@ export const T = {
     away: "The workbench does not answer. Is the program still running? Nothing you typed is lost.",
     internal: "Something went wrong inside the program.",
     title: "That did not work",
-    fault: ({ field, value, limit }) => `${field} is ${value}; ${limit}`,
+    fault: ({ place, field, value, limit }) => `${place ?? field} is ${value}; ${limit}`,
     line: (line) => `line ${line}: `,
     again: "Try again",
   },

@@ -1,12 +1,12 @@
 //! The counter: a finished stone, its readings, its papers, and what is kept of them.
 
 use crate::error::ApiError;
-use crate::extract::Asked;
+use crate::extract::{Asked, Placed};
 use crate::openapi::{Routes, told};
 use crate::routes::{Served, ask, document_and_files, download, json_bytes, not_json};
 use crate::workbench::{Download, NamedFile, StoneNumber, WorkbenchError};
 use axum::Json;
-use axum::extract::{Path, Request, State};
+use axum::extract::{Request, State};
 use axum::response::{IntoResponse, Response};
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -283,7 +283,7 @@ async fn kept(
 
 async fn kept_readings(
     State(served): State<Served>,
-    Path((stone, mark)): Path<(StoneNumber, String)>,
+    Placed((stone, mark)): Placed<(StoneNumber, String)>,
 ) -> Result<Response, ApiError> {
     let readings = ask(&served, move |bench| bench.kept_readings(stone, &mark)).await?;
     Ok(Json(readings).into_response())
@@ -291,7 +291,7 @@ async fn kept_readings(
 
 async fn kept_card(
     State(served): State<Served>,
-    Path((stone, mark)): Path<(StoneNumber, String)>,
+    Placed((stone, mark)): Placed<(StoneNumber, String)>,
 ) -> Result<Response, ApiError> {
     let file = ask(&served, move |bench| bench.kept_card(stone, &mark)).await?;
     Ok(download(file, "attachment"))
@@ -299,7 +299,7 @@ async fn kept_card(
 
 async fn kept_photo(
     State(served): State<Served>,
-    Path((stone, sha256)): Path<(StoneNumber, String)>,
+    Placed((stone, sha256)): Placed<(StoneNumber, String)>,
 ) -> Result<Response, ApiError> {
     let file = ask(&served, move |bench| bench.kept_photo(stone, &sha256)).await?;
     Ok(download(file, "inline"))

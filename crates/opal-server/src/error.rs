@@ -29,6 +29,8 @@ pub(crate) struct FaultBody {
     pub(crate) line: Option<u32>,
     /// The field by its path.
     pub(crate) field: String,
+    /// Where, as a person names it.
+    pub(crate) place: String,
     /// What stood there.
     pub(crate) value: String,
     /// What is allowed there.
@@ -38,6 +40,7 @@ pub(crate) struct FaultBody {
 impl From<Fault> for FaultBody {
     fn from(fault: Fault) -> Self {
         Self {
+            place: fault.place_words(),
             file: fault.file,
             line: fault.line,
             field: fault.field,

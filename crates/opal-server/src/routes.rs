@@ -503,6 +503,7 @@ pub(crate) fn not_json(error: &serde_json::Error) -> ApiError {
         field: "document".to_owned(),
         value: "not readable as JSON".to_owned(),
         limit: error.to_string(),
+        place: None,
     })
 }
 

@@ -58,6 +58,19 @@ async fn what_cannot_be_is_refused_in_words() {
         let (got, answer) = ask(&app, "POST", "/api/stones/1/log", body.clone()).await;
         assert_eq!(got, status, "{body}");
         assert_eq!(answer["error"]["kind"], "faults");
+        assert!(
+            answer["error"]["faults"][0]["place"].is_string(),
+            "{answer}"
+        );
+    }
+    for path in ["readings", "cards", "photos"] {
+        let path = format!("/api/counter/kept/many/{path}/a");
+        let (status, answer) = ask(&app, "GET", &path, Value::Null).await;
+        assert_eq!(
+            (status, &answer["error"]["kind"]),
+            (StatusCode::NOT_FOUND, &json!("not_found")),
+            "{path}"
+        );
     }
     let (status, _) = ask(&app, "GET", "/api/stones/9/now", Value::Null).await;
     assert_eq!(status, StatusCode::NOT_FOUND);

@@ -24,8 +24,8 @@ impl Clock for SystemClock {
         Timestamp::now()
     }
 
-    fn today(&self) -> jiff::civil::Date {
-        jiff::tz::TimeZone::system().to_datetime(self.now()).date()
+    fn local(&self, at: Timestamp) -> jiff::civil::DateTime {
+        jiff::tz::TimeZone::system().to_datetime(at)
     }
 }
 

@@ -75,6 +75,7 @@ impl<'a> Complaints<'a> {
             field: field.to_owned(),
             value: value.to_string(),
             limit: limit.to_owned(),
+            place: None,
         });
         self.list.len() >= SHOWN
     }

@@ -108,6 +108,7 @@ pub fn slips_from_text(file: &str, text: &str) -> Result<ReadSlips, Faults> {
             field: "the file".to_owned(),
             value,
             limit,
+            place: None,
         })
     };
     let doc: EntriesDoc = serde_json::from_str(text).map_err(|error| {

@@ -1,17 +1,18 @@
 //! The use cases at the bench: log what happened, ask what now.
 
 use crate::ask::Ask;
-use crate::bench::{Bench, Opened, PricesInForce};
+use crate::bench::{Bench, Opened, PricesInForce, VERSION};
 use crate::bench_events::{event_to_json, kept, of_record, words};
 use crate::error::JobError;
 use crate::event_faults;
+use crate::finish::FinishAsk;
 use crate::parting::{self, Parted, refuse_withdrawn};
 use crate::ports::{StoreError, StoreFault};
 use crate::records::{Happening, NewEvent, StoneNo, StoneRecord, fingerprint};
 use crate::wheels::WheelsInForce;
 use jiff::Timestamp;
 use opal_bench::{Event, Stage, Worked, replay};
-use opal_report::json::{LOG_FORMAT, LogDoc, LoggedDoc, OffcutDoc};
+use opal_report::json::{FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc, OffcutDoc};
 use opal_stone::Stone;
 
 /// A stone that is being worked: as it was taken in, what happened, as it is now.
@@ -126,6 +127,29 @@ impl Bench {
         let inputs = self.inputs(&at.opened, prices, ask);
         let (log, wheels) = (at.log_text()?, format!("{wheels:?}"));
         Ok(fingerprint(&[&inputs, &log, &wheels].map(|t| t.as_bytes())))
+    }
+
+    /// The turns of the wheels for a face, kept as a forecast.
+    ///
+    /// # Errors
+    /// As [`AtTheBench::finish_doc`]; the store fails.
+    pub fn finish(
+        &self,
+        at: &AtTheBench,
+        what: &FinishAsk,
+        wheels: &WheelsInForce,
+        ask: &Ask,
+    ) -> Result<FinishDoc, JobError> {
+        let doc = at.finish_doc(what, wheels, ask)?;
+        let inputs = [
+            at.opened.file.fingerprint(),
+            at.log_text()?,
+            format!("{what:?} {wheels:?} {ask:?} {VERSION}"),
+        ];
+        let inputs = fingerprint(&inputs.each_ref().map(|text| text.as_bytes()));
+        let text = serde_json::to_string(&doc)?;
+        self.keep(&at.opened, "finish", &inputs, ask, &text)?;
+        Ok(doc)
     }
 }
 

@@ -69,6 +69,7 @@ pub use records::{
     NewStone, RunRecord, StoneNo, StoneRecord, Syntax, birth_mark, fingerprint, sha256,
 };
 pub use settings::Settings;
+pub use sheet::SheetPrint;
 pub use stone_file::{FORMAT as STONE_FILE_FORMAT, StoneFile};
 pub use wheels::WheelsInForce;
 

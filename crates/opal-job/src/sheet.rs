@@ -8,23 +8,34 @@ mod views;
 use crate::error::JobError;
 use crate::job::{Job, Plans};
 use crate::ports::{Progress, Stage};
+use crate::wheels::WheelsInForce;
 use opal_plan::{CutKind, CutStone, ValuedPlan};
 use opal_reference::cautions::{self, Step};
 use opal_report::sheet::{Paper, SheetCaution, SheetContent, SheetFigure, sheet_pdf};
 use opal_units::Draws;
 
+/// How a bench sheet is printed, and for which wheels.
+#[derive(Clone, Copy, Debug)]
+pub struct SheetPrint<'a> {
+    /// The wheels that the face is finished with.
+    pub wheels: &'a WheelsInForce,
+    /// What it is printed on.
+    pub paper: Paper,
+    /// Printed as it is.
+    pub date: &'a str,
+    /// True for an invented stone.
+    pub invented: bool,
+}
+
 impl Job {
     /// What stands on the sheet of plan `k`, counted from 0, the best first.
-    /// `date` is printed as it is.
     ///
     /// # Errors
     /// As [`Job::bid`]; no such plan.
     pub fn sheet(
         &mut self,
         k: usize,
-        paper: Paper,
-        date: &str,
-        invented: bool,
+        print: &SheetPrint<'_>,
         progress: &dyn Progress,
     ) -> Result<SheetContent, JobError> {
         let stone = self.stone(progress)?;
@@ -38,13 +49,14 @@ impl Job {
         progress.at(Stage::Sheet, 0.0);
         let currency = self.settings().currency();
         let plan = &valued.plan;
-        let finish = finish::finish(valued, &self.settings().rules);
+        let wheels = &print.wheels.set.wheels;
+        let finish = finish::finish(valued, &self.settings().rules, wheels);
         let content = SheetContent {
             title: self.evidence().piece.name.clone(),
             subtitle: subtitle(valued, &plans, k),
-            date: date.to_owned(),
-            paper,
-            invented,
+            date: print.date.to_owned(),
+            paper: print.paper,
+            invented: print.invented,
             above: views::from_above(&stone, &interiors, valued, self.evidence()),
             side: plan
                 .stones
@@ -52,7 +64,7 @@ impl Job {
                 .map(|cut| views::from_the_side(&stone, &interiors, valued, cut)),
             templates: views::templates(plan),
             steps: steps::steps(valued, finish.as_ref()),
-            notes: steps::notes(valued, finish.as_ref()),
+            notes: steps::notes(valued, finish.as_ref(), print.wheels),
             figures: figures(valued, currency.code()),
             rests_on: rests_on(&bid.sentence),
             cautions: words_of_caution(valued),
@@ -69,12 +81,10 @@ impl Job {
     pub fn sheet_pdf(
         &mut self,
         k: usize,
-        paper: Paper,
-        date: &str,
-        invented: bool,
+        print: &SheetPrint<'_>,
         progress: &dyn Progress,
     ) -> Result<Vec<u8>, JobError> {
-        let content = self.sheet(k, paper, date, invented, progress)?;
+        let content = self.sheet(k, print, progress)?;
         Ok(sheet_pdf(&content)?)
     }
 }

@@ -4,7 +4,8 @@ use crate::commands::entries_csv;
 use opal_evidence::{Fault, Faults};
 use opal_job::{
     Ask, Bench, EvidenceFile, HeldInsides, Job, JobError, MeshFile, NoProgress, Opened, Paper,
-    Period, Progress, Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax, TakeIn,
+    Period, Progress, SheetPrint, Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax,
+    TakeIn,
 };
 use opal_report::books::{BooksPaper, books};
 use opal_report::json::{SlipDoc, form_key};
@@ -426,12 +427,16 @@ impl Workbench for BenchWorkbench {
         let mut job = locked(&job);
         let now = self.bench.ports().clock.now().to_string();
         let invented = opened.record.is_some_and(|record| record.invented);
+        let wheels = self.bench.wheels().map_err(job_error)?;
         let bytes = job
             .sheet_pdf(
                 plan,
-                Paper::A4,
-                now.get(..10).unwrap_or(&now),
-                invented,
+                &SheetPrint {
+                    wheels: &wheels,
+                    paper: Paper::A4,
+                    date: now.get(..10).unwrap_or(&now),
+                    invented,
+                },
                 &NoProgress,
             )
             .map_err(job_error)?;

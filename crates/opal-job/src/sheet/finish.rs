@@ -1,6 +1,6 @@
 //! From the coarse wheel to the polish, for the face of a plan.
 
-use opal_finish::{HandOver, Schedule, ScheduleAsk, Wheel, usual_wheels};
+use opal_finish::{HandOver, Schedule, ScheduleAsk, Wheel};
 use opal_plan::{BenchRules, ValuedPlan};
 use opal_units::{Area, Length, Seed};
 
@@ -35,9 +35,10 @@ pub(super) struct Finish {
     pub(super) minutes: [f64; 3],
 }
 
-/// The fastest way down to the face and to its polish with the usual wheels;
-/// `None` where nothing is cut. Of several stones: for the mean face.
-pub(super) fn finish(valued: &ValuedPlan, rules: &BenchRules) -> Option<Finish> {
+/// The fastest way down to the face and to its polish with the cutter's wheels;
+/// `None` where nothing is cut, or no wheel could do it. Of several stones: for the
+/// mean face.
+pub(super) fn finish(valued: &ValuedPlan, rules: &BenchRules, wheels: &[Wheel]) -> Option<Finish> {
     let faces: Vec<f64> = valued
         .stones
         .iter()
@@ -47,16 +48,17 @@ pub(super) fn finish(valued: &ValuedPlan, rules: &BenchRules) -> Option<Finish> 
     if faces.is_empty() || valued.plan.stones.is_empty() {
         return None;
     }
-    let wheels = usual_wheels();
     let coarse = wheels
         .iter()
         .take_while(|wheel| wheel.grain.size.um() > COARSEST_AT_FACE_UM)
-        .count();
+        .count()
+        // Whoever has none finer works with what there is.
+        .min(wheels.len().saturating_sub(1));
     // A face that lies at the surface still loses what finishing takes.
     let stock = valued.plan.stock.top.max(rules.finishing_allowance);
     let in_bulk = coarse > 0 && stock.mm() > LEAST_BULK_MM;
     let ask = ScheduleAsk {
-        wheels: &wheels,
+        wheels,
         stock,
         face: Area::from_mm2(faces.iter().sum::<f64>() / faces.len() as f64),
         confidence: CONFIDENCE,

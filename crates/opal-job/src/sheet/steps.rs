@@ -2,6 +2,7 @@
 
 use super::finish::{Finish, Turn, time_words};
 use super::sized_words;
+use crate::wheels::WheelsInForce;
 use opal_plan::ValuedPlan;
 
 /// What to do, in order.
@@ -53,7 +54,11 @@ pub(super) fn steps(valued: &ValuedPlan, finish: Option<&Finish>) -> Vec<String>
 }
 
 /// What the steps assume.
-pub(super) fn notes(valued: &ValuedPlan, finish: Option<&Finish>) -> Vec<String> {
+pub(super) fn notes(
+    valued: &ValuedPlan,
+    finish: Option<&Finish>,
+    wheels: &WheelsInForce,
+) -> Vec<String> {
     let mut notes = Vec::new();
     if let Some(finish) = finish {
         let each = if valued.stones.len() > 1 {
@@ -62,9 +67,10 @@ pub(super) fn notes(valued: &ValuedPlan, finish: Option<&Finish>) -> Vec<String>
             "The face"
         };
         notes.push(format!(
-            "{each} takes {} with changes of wheel. Wheels and rates are the usual set, not your \
-             own. Turn the stone a quarter at each wheel, so that older scratches lie across.",
-            time_words(finish.minutes)
+            "{each} takes {} with changes of wheel. That rests on {}. Turn the stone a quarter at \
+             each wheel, so that older scratches lie across.",
+            time_words(finish.minutes),
+            wheels.rests_on()
         ));
         notes.push(
             "The depths to leave are carried over from glass, as no figure for opal is published: \

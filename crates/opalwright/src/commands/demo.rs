@@ -9,7 +9,7 @@ use crate::args::{Args, Demo};
 use crate::exit::Failure;
 use crate::watch::Watch;
 use crate::wire;
-use opal_job::{EvidenceFile, MeshFile, Paper, StoreFault, Syntax, TakeIn};
+use opal_job::{EvidenceFile, MeshFile, Paper, SheetPrint, StoreFault, Syntax, TakeIn};
 use opal_report::json::{DEMO_FORMAT, DemoDoc};
 
 /// The invented piece: its evidence says so itself.
@@ -68,7 +68,13 @@ pub(super) fn run(args: &Args, command: &Demo) -> Result<(), Failure> {
         let output = output.map_err(opal_job::JobError::from)?;
         bench.keep(&opened, what, &inputs, job.ask(), &output)?;
     }
-    let pdf = job.sheet_pdf(0, Paper::A4, "", true, &watch)?;
+    let print = SheetPrint {
+        wheels: &bench.wheels()?,
+        paper: Paper::A4,
+        date: "",
+        invented: true,
+    };
+    let pdf = job.sheet_pdf(0, &print, &watch)?;
     let detail = command.answer.detail();
     let told = [
         "An invented piece, through the whole job. No such stone exists.\n".to_owned(),

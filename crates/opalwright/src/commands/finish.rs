@@ -53,7 +53,7 @@ pub(super) fn run(args: &Args, command: &Finish) -> Result<(), Failure> {
         change_minutes: command.change,
     };
     let wheels = wheels(&bench, command.wheels.as_deref())?;
-    let doc = at.finish_doc(&what, &wheels, &ask)?;
+    let doc = bench.finish(&at, &what, &wheels, &ask)?;
     if command.json {
         say_json(&doc)
     } else {

@@ -5,6 +5,7 @@ use super::plan::Prepared;
 use crate::args::{Args, Sheet};
 use crate::exit::Failure;
 use crate::watch::Watch;
+use opal_job::SheetPrint;
 use serde_json::json;
 use std::path::PathBuf;
 
@@ -21,9 +22,13 @@ pub(super) fn run(args: &Args, command: &Sheet) -> Result<(), Failure> {
         .as_ref()
         .is_some_and(|record| record.invented);
     let watch = Watch::new();
-    let pdf = prepared
-        .job
-        .sheet_pdf(k, command.paper.into(), day, invented, &watch)?;
+    let print = SheetPrint {
+        wheels: &prepared.bench.wheels()?,
+        paper: command.paper.into(),
+        date: day,
+        invented,
+    };
+    let pdf = prepared.job.sheet_pdf(k, &print, &watch)?;
     watch.clear();
     let name = &prepared.opened.evidence.piece.name;
     let out = command

@@ -86,10 +86,8 @@ impl AtTheWheel for BenchWorkbench {
             change_minutes: CHANGE_MINUTES,
         };
         let wheels = self.bench.wheels().map_err(job_error)?;
-        document_value(
-            &at.finish_doc(&what, &wheels, &now_ask())
-                .map_err(job_error)?,
-        )
+        let doc = self.bench.finish(&at, &what, &wheels, &now_ask());
+        document_value(&doc.map_err(job_error)?)
     }
 }
 
@@ -173,30 +171,6 @@ mod tests {
         assert!(bench.log(1, &unmarked).is_err());
         assert!(words(&bench.wheel(1).expect("the page")).is_empty());
         assert!(bench.stone(1).is_ok());
-    }
-
-    /// What is ground off and what is seen moves the insides that are there.
-    #[test]
-    fn no_event_on_the_way_down_draws_the_insides_again() {
-        let bench = with_a_stone();
-        let log = |once: &str, event: Value| {
-            bench.log(1, &sent(once, event)).expect("logs");
-            bench.now(1).expect("a ranking")
-        };
-        let top = json!({"bar-top": {"mm": 6.6, "sigma_mm": 0.1}});
-        let first = log("a", json!({"kind": "weighed", "weight_ct": 14.5}));
-        log(
-            "b",
-            json!({"kind": "ground", "place": "flat", "depth_mm": 1.9}),
-        );
-        let last = log(
-            "c",
-            json!({"kind": "seen", "at_mm": [8.7, 6.0], "what": top}),
-        );
-        assert_eq!(locked(&bench.insides).drawings(), 1);
-        assert_ne!(first["advice"], last["advice"]);
-        // Asked again, it is the answer that was kept.
-        assert_eq!(bench.now(1).expect("kept"), last);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! A closed outline in the plane, and what can be asked of it.
 
 use geo::algorithm::buffer::{Buffer, BufferStyle, LineJoin};
-use geo::{LineString, Polygon};
+use geo::{LineString, Polygon, Simplify};
 
 /// A simple closed polygon, anticlockwise, its first point not repeated at the
 /// end; smooth outlines are given by many points.
@@ -250,21 +250,28 @@ impl Outline {
     pub fn offset(&self, distance_mm: f64) -> Vec<Self> {
         // Chosen: 0.05 rad a step keeps a round join within 0.03 % of its radius.
         let style = BufferStyle::new(distance_mm).line_join(LineJoin::Round(0.05));
-        let ring = LineString::from(
-            self.points
-                .iter()
-                .chain(self.points.first())
-                .copied()
-                .map(|p| (p[0], p[1]))
-                .collect::<Vec<_>>(),
-        );
-        Polygon::new(ring, vec![])
+        self.polygon()
             .buffer_with_style(style)
             .into_iter()
-            .filter_map(|polygon| {
-                Self::new(polygon.exterior().coords().map(|c| [c.x, c.y]).collect())
-            })
+            .filter_map(|polygon| Self::of(&polygon))
             .collect()
+    }
+
+    /// With fewer points, none of those left out farther from it than that
+    /// (Douglas & Peucker 1973); itself where nothing would be left.
+    #[must_use]
+    pub fn simplified(&self, most_mm: f64) -> Self {
+        Self::of(&self.polygon().simplify(most_mm)).unwrap_or_else(|| self.clone())
+    }
+
+    fn polygon(&self) -> Polygon {
+        let round = self.points.iter().chain(self.points.first());
+        let ring: LineString = round.map(|p| (p[0], p[1])).collect();
+        Polygon::new(ring, vec![])
+    }
+
+    fn of(polygon: &Polygon) -> Option<Self> {
+        Self::new(polygon.exterior().coords().map(|c| [c.x, c.y]).collect())
     }
 
     /// The smallest convex outline around it.

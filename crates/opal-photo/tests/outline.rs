@@ -1,0 +1,336 @@
+//! Outlines of drawings whose area is known, and of photos whose outlines people drew.
+
+mod drawn;
+
+use drawn::{card_shade, coloured, draw, view};
+use opal_geom::Outline;
+use opal_photo::{OutlineRefusal, Picture, find_card, live_wire, trace_outline};
+use std::collections::{BTreeMap, BTreeSet};
+use std::f64::consts::TAU;
+use std::path::Path;
+
+const SIZE: [usize; 2] = [1600, 1200];
+
+/// A wavy blob about a place, mm; the area of r = a (1 + b cos nφ) is
+/// πa² (1 + b²/2) (closed form).
+const A_MM: f64 = 22.0;
+const WAVE: f64 = 0.15;
+
+fn in_blob([x, y]: [f64; 2], about: [f64; 2]) -> bool {
+    let (u, v) = (x - about[0], y - about[1]);
+    u.hypot(v) < A_MM * (1.0 + WAVE * (5.0 * v.atan2(u)).cos())
+}
+
+const BLOB_MM2: f64 = TAU / 2.0 * A_MM * A_MM * (1.0 + WAVE * WAVE / 2.0);
+
+#[test]
+fn a_drawing_on_the_card_has_its_area() {
+    let card = card_shade();
+    for (px_per_mm, turn, lean, blur, noise, stone) in [
+        (6.5, 0.0, 0.0, 0.8, 0.0, 0.2),
+        (6.0, 30.0, 15.0, 1.0, 3.0, 0.5),
+        (5.0, 200.0, 25.0, 1.4, 4.0, 0.7),
+    ] {
+        let map = view(SIZE, px_per_mm, turn, lean, 400.0);
+        let shade = |at| {
+            if in_blob(at, [84.0, 64.0]) {
+                stone
+            } else {
+                card(at)
+            }
+        };
+        let grey = draw(SIZE, &map, shade, blur, noise);
+        let found = find_card(&grey, None).expect("a card");
+        let traced = trace_outline(&coloured(&grey), Some(&found.window_px)).expect("an outline");
+        let mm: Vec<_> = traced
+            .points_px
+            .iter()
+            .map(|p| found.scale.to_mm(*p))
+            .collect();
+        let area = Outline::new(mm).expect("an outline").area();
+        let off = area / BLOB_MM2 - 1.0;
+        println!(
+            "{px_per_mm} px/mm, leaning {lean}: area off by {:.2} %, {} points",
+            100.0 * off,
+            traced.points_px.len()
+        );
+        assert!(off.abs() < 0.01, "{area} against {BLOB_MM2}");
+    }
+}
+
+#[test]
+fn uneven_light_shade_and_holes_do_not_move_the_edge() {
+    let map = view(SIZE, 6.0, 0.0, 0.0, 400.0);
+    let shade = |at: [f64; 2]| {
+        let light = 0.75 + 0.25 * (at[0] / 168.0);
+        let hole = (at[0] - 84.0).hypot(at[1] - 64.0) < 6.0;
+        let cast = in_blob(at, [90.0, 58.0]);
+        light
+            * if in_blob(at, [84.0, 64.0]) && !hole {
+                0.15
+            } else if cast {
+                0.82
+            } else {
+                1.0
+            }
+    };
+    let grey = draw(SIZE, &map, shade, 1.0, 2.0);
+    let ground =
+        [[24.0, 24.0], [144.0, 24.0], [144.0, 104.0], [24.0, 104.0]].map(|mm| map.apply(mm));
+    let traced = trace_outline(&coloured(&grey), Some(&ground)).expect("an outline");
+    let area = Outline::new(traced.points_px).expect("an outline").area() / 36.0;
+    assert!(
+        (area / BLOB_MM2 - 1.0).abs() < 0.02,
+        "{area} against {BLOB_MM2}"
+    );
+}
+
+#[test]
+fn nothing_and_a_stone_that_does_not_lie_free_are_refused() {
+    let map = view(SIZE, 6.0, 0.0, 0.0, 400.0);
+    let empty = coloured(&draw(SIZE, &map, |_| 0.8, 0.8, 3.0));
+    assert!(matches!(
+        trace_outline(&empty, None),
+        Err(OutlineRefusal::NothingThere { .. })
+    ));
+    let ground =
+        [[24.0, 24.0], [144.0, 24.0], [144.0, 104.0], [24.0, 104.0]].map(|mm| map.apply(mm));
+    let over = coloured(&draw(
+        SIZE,
+        &map,
+        |at| if in_blob(at, [144.0, 64.0]) { 0.2 } else { 1.0 },
+        0.8,
+        1.0,
+    ));
+    assert_eq!(
+        trace_outline(&over, Some(&ground)),
+        Err(OutlineRefusal::OverTheRim)
+    );
+    let point = [[5.0, 5.0], [6.0, 5.0], [6.0, 6.0]];
+    assert_eq!(
+        trace_outline(&over, Some(&point)),
+        Err(OutlineRefusal::NoGround)
+    );
+}
+
+/// The wire keeps to a circle's edge (closed form), where the straight way would cut
+/// across, and to an edge through noise.
+#[test]
+fn the_wire_follows_a_seen_edge() {
+    let map = view(SIZE, 6.0, 0.0, 0.0, 400.0);
+    let radius = 20.0;
+    let away = |at: [f64; 2]| (at[0] - 84.0).hypot(at[1] - 64.0);
+    let grey = draw(
+        SIZE,
+        &map,
+        |at| if away(at) < radius { 0.25 } else { 0.8 },
+        1.0,
+        6.0,
+    );
+    let back = map.inverse().expect("a view");
+    // Pointed to within half a millimetre, as a finger does.
+    let [from, to] = [[84.0 - 20.4, 64.0], [84.0, 64.0 + 19.7]].map(|mm| map.apply(mm));
+    let path = live_wire(&grey, from, to).expect("a path");
+    let misses: Vec<f64> = path[6..path.len() - 6]
+        .iter()
+        .map(|p| (away(back.apply(*p)) - radius).abs() * 6.0)
+        .collect();
+    let mean = misses.iter().sum::<f64>() / misses.len() as f64;
+    let worst = misses.iter().copied().fold(0.0, f64::max);
+    println!(
+        "{} points, {mean:.2} px off, at worst {worst:.2}",
+        path.len()
+    );
+    assert!(mean < 0.5 && worst < 2.0, "{mean} {worst}");
+    assert!(live_wire(&grey, [-5.0, 0.0], to).is_none());
+}
+
+/// Pebbles that people outlined (`E_photos` in the shared data), cut out along those
+/// outlines and laid on plain paper in uneven light: real skins, edges that are known.
+#[test]
+fn hand_outlined_pebbles_on_paper() {
+    let Some(folder) = photos() else { return };
+    let mut scores = Vec::new();
+    for name in [
+        "1_P1060330_1",
+        "2_P1060338_0",
+        "6_P1060355_0",
+        "7_P1060359_3",
+    ] {
+        let photo = image::open(folder.join(format!("pebbles_{name}.jpg"))).expect("a photo");
+        let labels =
+            image::open(folder.join(format!("pebbles_{name}_labels.png"))).expect("labels");
+        let (photo, labels) = (photo.to_rgb8(), labels.to_luma16());
+        let mut areas: BTreeMap<u16, usize> = BTreeMap::new();
+        for label in labels.pixels().map(|p| p.0[0]).filter(|l| *l > 0) {
+            *areas.entry(label).or_default() += 1;
+        }
+        let mut largest: Vec<_> = areas.into_iter().map(|(label, n)| (n, label)).collect();
+        largest.sort_unstable();
+        for &(_, label) in largest.iter().rev().take(6) {
+            let is_it = |x: i64, y: i64| {
+                let there = (0..512).contains(&x) && (0..512).contains(&y);
+                there && labels.get_pixel(x as u32, y as u32).0[0] == label
+            };
+            let at: Vec<[i64; 2]> = (0..512 * 512)
+                .map(|k| [k % 512, k / 512])
+                .filter(|[x, y]| is_it(*x, *y))
+                .collect();
+            let side = |d: usize| {
+                let of = || at.iter().map(|p| p[d]);
+                (of().min().unwrap_or(0) - 12, of().max().unwrap_or(0) + 12)
+            };
+            let ((x0, x1), (y0, y1)) = (side(0), side(1));
+            let (w, h) = ((3 * (x1 - x0)) as usize, (3 * (y1 - y0)) as usize);
+            let inside = |k: usize| is_it(x0 + (k % w / 3) as i64, y0 + (k / w / 3) as i64);
+            let rgb = (0..w * h).flat_map(|k| {
+                let (x, y) = (x0 + (k % w / 3) as i64, y0 + (k / w / 3) as i64);
+                let paper = 215.0 + 30.0 * (k % w) as f64 / w as f64;
+                if is_it(x, y) {
+                    photo.get_pixel(x as u32, y as u32).0
+                } else {
+                    [paper as u8; 3]
+                }
+            });
+            let picture = Picture::new(w, h, rgb.collect()).expect("whole");
+            let traced = trace_outline(&picture, None).expect("an outline");
+            let outline = Outline::new(traced.points_px).expect("an outline");
+            scores.push(score(&outline, w, 0..w * h, &inside));
+        }
+    }
+    let (overlap, area) = medians(&scores);
+    let worst = scores.iter().map(|s| s.0).fold(1.0, f64::min);
+    println!(
+        "{} pebbles on paper: median overlap {overlap:.3}, at worst {worst:.3}; median area error {:.1} %",
+        scores.len(),
+        100.0 * area
+    );
+    assert!(overlap > 0.95 && area < 0.03, "{overlap} {area}");
+}
+
+/// Rocks on sand in the sun, as they lie: no plain ground, hard shade. This says how
+/// the outline does where it should not be relied on.
+#[test]
+fn hand_masked_rocks_in_the_sun() {
+    let Some(folder) = photos() else { return };
+    let mut scores = Vec::new();
+    let mut refused = 0;
+    for name in ["rocks_on_sand_332", "rocks_on_sand_538"] {
+        let photo = image::open(folder.join(format!("{name}.png")))
+            .expect("a photo")
+            .to_rgb8();
+        let (w, h) = (photo.width() as usize, photo.height() as usize);
+        let picture = Picture::new(w, h, photo.into_raw()).expect("whole");
+        let mask = image::open(folder.join(format!("{name}_mask.png")))
+            .expect("a mask")
+            .to_luma8();
+        let drawn: Vec<bool> = mask.pixels().map(|p| p.0[0] > 0).collect();
+        for rock in pieces(&drawn, w)
+            .into_iter()
+            .filter(|rock| rock.len() >= 250)
+        {
+            let (xs, ys): (Vec<usize>, Vec<usize>) = rock.iter().map(|k| (k % w, k / w)).unzip();
+            let side = |v: &[usize]| {
+                (
+                    v.iter().min().copied().unwrap_or(0),
+                    v.iter().max().copied().unwrap_or(0),
+                )
+            };
+            let ((x0, x1), (y0, y1)) = (side(&xs), side(&ys));
+            let margin = 4 + (x1 - x0).max(y1 - y0) / 4;
+            if x0 < margin || y0 < margin || x1 + margin >= w || y1 + margin >= h {
+                continue;
+            }
+            let (x0, x1, y0, y1) = (x0 - margin, x1 + margin, y0 - margin, y1 + margin);
+            let corner = |x: usize, y: usize| [x as f64, y as f64];
+            let ground = [
+                corner(x0, y0),
+                corner(x1, y0),
+                corner(x1, y1),
+                corner(x0, y1),
+            ];
+            let Ok(traced) = trace_outline(&picture, Some(&ground)) else {
+                refused += 1;
+                continue;
+            };
+            let outline = Outline::new(traced.points_px).expect("an outline");
+            let is_rock: BTreeSet<usize> = rock.into_iter().collect();
+            let in_box = (y0..=y1).flat_map(|y| (x0..=x1).map(move |x| y * w + x));
+            scores.push(score(&outline, w, in_box, &|k| is_rock.contains(&k)));
+        }
+    }
+    let (overlap, area) = medians(&scores);
+    println!(
+        "{} rocks in the sun, {refused} more refused: median overlap {overlap:.3}, median area error {:.1} %",
+        scores.len(),
+        100.0 * area
+    );
+    // Not to be relied on, but not to get lost either.
+    assert!(overlap > 0.3, "{overlap}");
+}
+
+fn photos() -> Option<&'static Path> {
+    let folder = Path::new(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../../shared/data/E_photos"
+    ));
+    if !folder.is_dir() {
+        println!("skipped: no shared data");
+        return None;
+    }
+    Some(folder)
+}
+
+/// Intersection over union, and relative error of the area.
+fn score(
+    outline: &Outline,
+    width: usize,
+    places: impl Iterator<Item = usize>,
+    inside: &dyn Fn(usize) -> bool,
+) -> (f64, f64) {
+    let (mut both, mut either, mut ours, mut theirs) = (0.0, 0.0, 0.0, 0.0);
+    for k in places {
+        let a = outline.contains([(k % width) as f64, (k / width) as f64]);
+        let b = inside(k);
+        both += f64::from(u8::from(a && b));
+        either += f64::from(u8::from(a || b));
+        ours += f64::from(u8::from(a));
+        theirs += f64::from(u8::from(b));
+    }
+    (both / either, ours / theirs - 1.0)
+}
+
+fn medians(scores: &[(f64, f64)]) -> (f64, f64) {
+    let median = |mut v: Vec<f64>| {
+        v.sort_by(f64::total_cmp);
+        v.get(v.len() / 2).copied().unwrap_or(f64::NAN)
+    };
+    (
+        median(scores.iter().map(|s| s.0).collect()),
+        median(scores.iter().map(|s| s.1.abs()).collect()),
+    )
+}
+
+fn pieces(mask: &[bool], width: usize) -> Vec<Vec<usize>> {
+    let mut free = mask.to_vec();
+    let mut all = Vec::new();
+    for start in 0..free.len() {
+        if !std::mem::take(&mut free[start]) {
+            continue;
+        }
+        let mut piece = vec![start];
+        let mut next = 0;
+        while next < piece.len() {
+            let k = piece[next];
+            next += 1;
+            for side in [k.wrapping_sub(1), k + 1, k.wrapping_sub(width), k + width] {
+                if free.get(side).copied() == Some(true) {
+                    free[side] = false;
+                    piece.push(side);
+                }
+            }
+        }
+        all.push(piece);
+    }
+    all
+}

@@ -1,7 +1,7 @@
 //! What a bar's sightings say of its fields.
 
-use crate::field_prior::{FieldPrior, KERNEL, KERNELS};
-use crate::forms::{Around, FormPrior};
+use crate::field_prior::{FieldPrior, KERNEL, KERNELS, bending};
+use crate::forms::{Around, FormPrior, WEDGE};
 use crate::readings::{Conditions, Looks, ThicknessLaw, What};
 use crate::{BarDraws, InteriorError};
 use opal_evidence::{BarEvidence, Step};
@@ -28,7 +28,7 @@ const MOST_MISREAD: usize = 4;
 /// Standard deviations beyond which a reading surprises. chosen: one honest
 /// reading in two thousand does.
 const SURPRISING: f64 = 3.5;
-/// Readings with fewer than which none can surprise: the plane takes them up.
+/// Readings with fewer than which none can surprise: the bend takes them up.
 const FEWEST_FOR_SURPRISE: usize = 6;
 /// How far height and thickness of a bar may hang together, as the standard
 /// deviation of atanh ρ. Common practice, no source: weakly, where at all.
@@ -100,6 +100,11 @@ impl StoneSize {
         })
     }
 
+    /// From the middle to the edge, mm.
+    pub(crate) fn half_mm(&self) -> f64 {
+        0.5 * self.across_mm
+    }
+
     pub(crate) fn height_mm(&self) -> f64 {
         (self.high_mm - self.low_mm).max(0.1)
     }
@@ -108,16 +113,17 @@ impl StoneSize {
 /// The top's field before any sighting.
 pub(crate) fn top_prior(form: &FormPrior, size: &StoneSize) -> FieldPrior {
     FieldPrior {
-        drift: Drift::Plane,
+        drift: Drift::Quadratic,
         centre_mm: size.centre_mm,
-        coefficients: vec![
+        coefficients: bending(
             (
                 0.5 * (size.low_mm + size.high_mm),
                 form.height_share_sd * size.height_mm(),
             ),
-            (0.0, form.slope_sd),
-            (0.0, form.slope_sd),
-        ],
+            form.slope_sd,
+            form.relief_mm.median,
+            size.half_mm(),
+        ),
         sd: form.relief_mm,
         range_mm: scaled(form.relief_range_share, size.across_mm),
     }
@@ -152,9 +158,14 @@ fn thickness_prior(
         ThicknessLaw::LogNormal => ((typical_mm.median.ln(), typical_mm.log_sd), unsteady),
     };
     FieldPrior {
-        drift: Drift::Constant,
+        drift: Drift::Quadratic,
         centre_mm: size.centre_mm,
-        coefficients: vec![mean],
+        coefficients: bending(
+            mean,
+            WEDGE * sd.median / size.half_mm(),
+            sd.median,
+            size.half_mm(),
+        ),
         sd,
         range_mm: scaled(form.thickness_range_share, size.across_mm),
     }

@@ -43,7 +43,7 @@ impl Interiors {
     /// `progress` is told the share done, 0..=1, from this thread.
     ///
     /// # Method
-    /// Each bar: top = plane + Gaussian process, thickness a clipped (or, where the
+    /// Each bar: top = bend + Gaussian process, thickness a clipped (or, where the
     /// readings speak for it, log-normal) process; both conditioned exactly on the
     /// sightings, under several draws of their parameters. Specks and cracks: Poisson
     /// processes with rates learnt from what was counted.

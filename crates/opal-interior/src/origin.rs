@@ -14,7 +14,7 @@ pub struct OriginPrior {
     pub stones: usize,
     /// Chance that a piece that shows no bar holds one.
     pub hidden_bar: Option<f64>,
-    /// How far the bar's top bulges from its plane (one standard deviation), mm.
+    /// How far the bar's top bulges from its bend (one standard deviation), mm.
     pub relief_mm: Option<Around>,
     /// Range of that bulge, as a share of the mean of length and width.
     pub relief_range_share: Option<Around>,

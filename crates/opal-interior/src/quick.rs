@@ -2,13 +2,15 @@
 
 use crate::bar::{DrawnBar, Setting, lattice, scaled, top_prior};
 use crate::cholesky::Cholesky;
-use crate::field_prior::{FieldPrior, KERNEL};
-use crate::forms::{Around, FormPrior};
+use crate::field_prior::{FieldPrior, KERNEL, bending};
+use crate::forms::{Around, FormPrior, WEDGE};
 use crate::showing::{middle_height_mm, showing_edge};
 use crate::{BarDraws, InteriorError};
 use opal_evidence::QuickBar;
 use opal_geostat::scoring::{normal_cdf, normal_pdf};
-use opal_geostat::{ConditionalFields, Drift, FieldSet, WeightedModel};
+use opal_geostat::{
+    CoefficientPrior, ConditionalFields, Drift, FieldModel, FieldSet, WeightedModel,
+};
 use opal_stone::Stone;
 use opal_units::Rng;
 use rand::RngExt as _;
@@ -48,7 +50,7 @@ pub(crate) enum QuickEvidence {
 /// Draws a bar that had a quick look at most.
 ///
 /// # Method
-/// The top is plane and Gaussian process under the form's prior. Thickness is
+/// The top is bend and Gaussian process under the form's prior. Thickness is
 /// c·(u + Z), clipped at 0, with Z a unit Gaussian process. In each interior a
 /// pattern of Z along the edge is drawn, u is set so that the drawn share of the
 /// edge shows, c so that its mean there is the drawn thickness; of many patterns
@@ -74,9 +76,9 @@ pub(crate) fn draw_quick(
         top.coefficients[0].1 *= SEEN_ON_EDGE;
     }
     let unit = FieldPrior {
-        drift: Drift::Zero,
+        drift: Drift::Quadratic,
         centre_mm: size.centre_mm,
-        coefficients: Vec::new(),
+        coefficients: bending((0.0, 0.0), WEDGE / size.half_mm(), 1.0, size.half_mm()),
         sd: Around {
             median: 1.0,
             log_sd: 1e-6,
@@ -118,7 +120,7 @@ pub(crate) fn draw_quick(
         }
         let edges: Vec<Edge> = models
             .iter()
-            .map(|m| Edge::new(stone, &places, m.model.fields[1].covariance.range))
+            .map(|m| Edge::new(stone, &places, &m.model.fields[1]))
             .collect();
         thickness_mm
             .par_chunks_exact_mut(cells)
@@ -177,7 +179,8 @@ fn models(top: &FieldPrior, unit: &FieldPrior) -> Vec<WeightedModel> {
         .collect()
 }
 
-/// Thickness = scale · (offset + Z), clipped at 0.
+/// Thickness = scale · (offset + Z), clipped at 0; Z has unit variance in the middle of
+/// the piece.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct BarShape {
     offset: f64,
@@ -211,30 +214,44 @@ fn mean_where_present(u: f64) -> f64 {
     u + normal_pdf(u) / normal_cdf(u).max(1e-12)
 }
 
-/// The places along the edge under one range.
+/// The places along the edge under one law of Z.
 struct Edge {
     nodes: Vec<usize>,
     factor: Option<Cholesky>,
-    /// Correlation of every grid node with every place, place after place.
+    /// Covariance of every grid node with every place, place after place.
     columns: Vec<f32>,
 }
 
 impl Edge {
-    fn new(stone: &Stone, places: &[[f64; 2]], range_mm: f64) -> Self {
+    fn new(stone: &Stone, places: &[[f64; 2]], z: &FieldModel) -> Self {
         let grid = &stone.grid;
-        let correlation = |a: [f64; 2], b: [f64; 2]| {
-            KERNEL.correlation((a[0] - b[0]).hypot(a[1] - b[1]) / range_mm)
+        // The trend's share of the covariance with a place, as a trend itself.
+        let trend_with = |place: [f64; 2]| -> Vec<f64> {
+            let basis = z.trend.basis(place);
+            let terms = basis.iter().zip(&z.coefficients);
+            terms
+                .map(|(term, prior)| match prior {
+                    CoefficientPrior::Normal { sd, .. } => term * sd * sd,
+                    _ => 0.0,
+                })
+                .collect()
+        };
+        let range_mm = z.covariance.range;
+        let covariance = |with: &[f64], a: [f64; 2], b: [f64; 2]| {
+            KERNEL.correlation((a[0] - b[0]).hypot(a[1] - b[1]) / range_mm) + z.trend.value(b, with)
         };
         let nodes: Vec<usize> = places.iter().filter_map(|&p| grid.nearest(p)).collect();
         let at: Vec<[f64; 2]> = nodes.iter().map(|&k| grid.at_index(k)).collect();
         // Neighbouring places under a long range are nearly the same place.
+        let trends: Vec<Vec<f64>> = at.iter().map(|&place| trend_with(place)).collect();
         let factor = Cholesky::new(at.len(), |i, j| {
-            correlation(at[i], at[j]) + if i == j { 1e-4 } else { 0.0 }
+            covariance(&trends[i], at[i], at[j]) + if i == j { 1e-4 } else { 0.0 }
         });
         let columns = at
             .par_iter()
-            .flat_map_iter(|&place| {
-                (0..grid.len()).map(move |k| correlation(place, grid.at_index(k)) as f32)
+            .zip(&trends)
+            .flat_map_iter(|(&place, with)| {
+                (0..grid.len()).map(move |k| covariance(with, place, grid.at_index(k)) as f32)
             })
             .collect();
         Self {

@@ -1,7 +1,7 @@
 //! An invented stone, drawn from what is believed of its form.
 
 use opal_evidence::{Evidence, Form};
-use opal_interior::forms::FormPrior;
+use opal_interior::forms::{BEND, FormPrior, WEDGE};
 use opal_stone::Stone;
 use opal_testkit::{BarLaw, Departing, MeasuredSurface, TrueBar, edge_places, piece, rough};
 use opal_units::{Rng, Seed};
@@ -65,15 +65,28 @@ fn bar_law(prior: &FormPrior, stone: &Stone, size_mm: [f64; 3], rng: &mut Rng) -
     let mut z = || -> f64 { StandardNormal.sample(rng) };
     let (low, high) = stone.height_range_mm();
     let across = 0.5 * (size_mm[0] + size_mm[1]);
+    let half = 0.5 * across;
     let thickness_mm = prior.thickness_mm.at(z());
+    let unsteady = 1.0 / prior.steadiness.at(z());
+    let relief_mm = prior.relief_mm.at(z());
+    // Forecasts measure bends by what is usual, before a bar's own relief is known.
+    let relief_bend = BEND * prior.relief_mm.median / relief_mm / (half * half);
+    let usual = 1.0 / (prior.steadiness.median * unsteady);
+    let mut bend = |most: f64| [most * z(), most * z(), most * z()];
+    let relief_bend = bend(relief_bend);
+    let thickness_bend = bend(BEND * usual / (half * half));
+    let thickness_wedge = [WEDGE * usual / half * z(), WEDGE * usual / half * z()];
     BarLaw {
         height_mm: 0.5 * (low + high) + prior.height_share_sd * size_mm[2] * z(),
         slope: [prior.slope_sd * z(), prior.slope_sd * z()],
         centre_mm: [0.5 * size_mm[0], 0.5 * size_mm[1]],
-        relief_mm: prior.relief_mm.at(z()),
+        relief_mm,
+        relief_bend,
+        thickness_bend,
+        thickness_wedge,
         relief_range_mm: prior.relief_range_share.at(z()) * across,
         thickness_mm,
-        thickness_sd_mm: thickness_mm / prior.steadiness.at(z()),
+        thickness_sd_mm: thickness_mm * unsteady,
         thickness_range_mm: prior.thickness_range_share.at(z()) * across,
         size_mm: size_mm[0].max(size_mm[1]),
     }

@@ -87,6 +87,22 @@ impl MeasuredSurface {
         Self::new(&self.name, nx, ny, heights)
     }
 
+    /// The surface turned about: left for right, back for front, high for low.
+    #[must_use]
+    pub fn mirrored(mut self, left: bool, back: bool, low: bool) -> Self {
+        if back {
+            self.heights.reverse();
+        }
+        // Reversing all of it has also put left for right.
+        if left != back {
+            self.heights.chunks_mut(self.nx).for_each(<[f64]>::reverse);
+        }
+        if low {
+            self.heights.iter_mut().for_each(|h| *h = -*h);
+        }
+        self
+    }
+
     /// Nodes along x and y.
     #[must_use]
     pub fn size(&self) -> (usize, usize) {
@@ -178,4 +194,29 @@ pub fn measured_layers() -> Vec<LayerRow> {
             Some([cell(x)?, cell(y)?, cell(top)?, cell(thick)?])
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Each mirror maps the unit square's corners onto each other, and twice is nothing.
+    #[test]
+    fn mirrors_swap_the_corners() {
+        let heights = vec![0.0, 3.0, 1.0, 2.0, 7.0, 5.0, 4.0, 9.0, 2.0];
+        let surface = MeasuredSurface::new("made", 3, 3, heights).expect("a surface");
+        let seen = |left, back, low| surface.clone().mirrored(left, back, low);
+        let (u, v) = (0.2, 0.9);
+        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-12, "{a} {b}");
+        near(seen(true, false, false).at(u, v), surface.at(1.0 - u, v));
+        near(seen(false, true, false).at(u, v), surface.at(u, 1.0 - v));
+        near(
+            seen(true, true, true).at(u, v),
+            -surface.at(1.0 - u, 1.0 - v),
+        );
+        near(
+            seen(true, true, true).mirrored(true, true, true).at(u, v),
+            surface.at(u, v),
+        );
+    }
 }

@@ -23,6 +23,13 @@ pub struct BarLaw {
     pub thickness_sd_mm: f64,
     /// Its range, mm.
     pub thickness_range_mm: f64,
+    /// What the top bends: coefficients of x², xy and y² from the centre, in its
+    /// standard deviations, a mm².
+    pub relief_bend: [f64; 3],
+    /// The same of the thickness.
+    pub thickness_bend: [f64; 3],
+    /// What the thickness grows along x and y, in its standard deviations, a mm.
+    pub thickness_wedge: [f64; 2],
     /// Size of the piece, mm: what measured surfaces are stretched over.
     pub size_mm: f64,
 }
@@ -30,13 +37,14 @@ pub struct BarLaw {
 /// How the truth departs from the law that forecasts assume.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub enum Departing {
-    /// Not at all: Gaussian, Matérn 3/2, thickness clipped at 0.
+    /// Not at all: a bend and a Gaussian, Matérn 3/2; thickness clipped at 0.
     Not,
     /// Bulges and thin places are rarer and larger than a Gaussian has them.
     HeavyTailed,
     /// A step of two standard deviations across a line somewhere in the piece.
     Stepped,
-    /// The relief of a real surface; where there are no shared data, rough waves.
+    /// The relief of a real surface, which has bends of its own; where there are no shared
+    /// data, rough waves.
     Measured,
     /// Thickness log-normal: never absent.
     NeverAbsent,
@@ -118,8 +126,13 @@ impl TrueBar {
                     )
                 };
                 if let (Some(a), Some(b)) = (cut(), cut()) {
-                    relief = Shape::Measured(a);
-                    thickness = Shape::Measured(b);
+                    // A bar has no side that is up: what dips in the middle of the few
+                    // surfaces there are is not to teach that bars do.
+                    let mut turned = |s: MeasuredSurface| {
+                        Shape::Measured(s.mirrored(rng.random(), rng.random(), rng.random()))
+                    };
+                    relief = turned(a);
+                    thickness = turned(b);
                 }
             }
         }
@@ -151,6 +164,7 @@ impl TrueBar {
         if self.departing == Departing::HeavyTailed {
             z = heavy(z);
         }
+        z += self.trend(law.relief_bend, [0.0; 2], p);
         if self.departing == Departing::Stepped {
             let (through, normal, throw) = self.step;
             let side = (p[0] - through[0]) * normal[0] + (p[1] - through[1]) * normal[1];
@@ -170,15 +184,27 @@ impl TrueBar {
     #[must_use]
     pub fn thickness_mm(&self, p: [f64; 2]) -> f64 {
         let law = &self.law;
-        let z = self.value(&self.thickness, p);
+        let mut z = self.value(&self.thickness, p);
+        if self.departing == Departing::HeavyTailed {
+            z = heavy(z);
+        }
+        z += self.trend(law.thickness_bend, law.thickness_wedge, p);
         match self.departing {
-            Departing::HeavyTailed => (law.thickness_mm + law.thickness_sd_mm * heavy(z)).max(0.0),
             Departing::NeverAbsent => {
                 let s2 = (1.0 + (law.thickness_sd_mm / law.thickness_mm).powi(2)).ln();
                 law.thickness_mm * (s2.sqrt() * z - 0.5 * s2).exp()
             }
             _ => (law.thickness_mm + law.thickness_sd_mm * z).max(0.0),
         }
+    }
+
+    /// Bend and wedge at a place, in standard deviations.
+    fn trend(&self, [xx, xy, yy]: [f64; 3], [wx, wy]: [f64; 2], p: [f64; 2]) -> f64 {
+        if self.departing == Departing::Measured {
+            return 0.0;
+        }
+        let [x, y] = [0, 1].map(|a: usize| p[a] - self.law.centre_mm[a]);
+        wx * x + wy * y + xx * x * x + xy * x * y + yy * y * y
     }
 
     fn value(&self, shape: &Shape, p: [f64; 2]) -> f64 {

@@ -24,6 +24,7 @@ mod score;
 mod search;
 mod several;
 mod surface;
+mod turns;
 mod value;
 mod whole;
 mod why;

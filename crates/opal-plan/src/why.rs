@@ -3,6 +3,7 @@
 use crate::causes::{Cause, causes};
 use crate::options::ValuedPlan;
 use crate::plan::PlanKind;
+use crate::turns::turns;
 use crate::windows::{WindowWorth, windows};
 use opal_decide::Fit;
 use opal_interior::Interiors;
@@ -42,7 +43,11 @@ pub struct Rival {
     /// It would come level if what it fetches were this many times as much;
     /// `None` where it fetches nothing.
     pub price_factor: Option<f64>,
-    /// Where in the interiors the lead turns over, the clearest first.
+    /// It would come level if what the best fetches were this many times as much;
+    /// `None` where no price does it.
+    pub best_price_factor: Option<f64>,
+    /// Where in the interiors the lead turns over, the one that brings most first;
+    /// none where nothing that the inside may hold turns it over by itself.
     pub turns: Vec<Turn>,
 }
 
@@ -111,57 +116,29 @@ fn rival(plans: &[ValuedPlan], causes: &[(Cause, Vec<f64>)]) -> Option<Rival> {
     let n = leads.len() as f64;
     let lead = leads.iter().sum::<f64>() / n;
     let square: f64 = leads.iter().map(|l| (l - lead).powi(2)).sum();
-    let net = other.value.adapting.mean();
-    let fetched = if other.stones.is_empty() {
-        net
-    } else {
-        other.stones.iter().map(|s| s.worth.mean()).sum()
-    };
-    let mut turns: Vec<(f64, Turn)> = causes
-        .iter()
-        .filter_map(|(cause, values)| turn(cause, values, &leads))
-        .collect();
-    turns.sort_by(|p, q| q.0.total_cmp(&p.0));
     Some(Rival {
         plan,
         title: other.plan.title(),
         lead,
         lead_error: (square / (n - 1.0).max(1.0) / n).sqrt(),
         wins: leads.iter().filter(|&&l| l < 0.0).count() as f64 / n,
-        price_factor: (fetched > 0.0).then(|| 1.0 + lead / fetched),
-        turns: turns.into_iter().take(2).map(|t| t.1).collect(),
+        price_factor: level_at(other, lead),
+        best_price_factor: level_at(best, -lead),
+        turns: turns(causes, &leads),
     })
 }
 
-/// Where the fitted lead crosses nothing within what may be, with how much of
-/// the lead the cause explains.
-fn turn(cause: &Cause, values: &[f64], leads: &[f64]) -> Option<(f64, Turn)> {
-    let share = explained(values, leads);
-    if share < LEAST_SHARE {
-        return None;
-    }
-    let fit = Fit::new(values, 1, leads, 0.0).ok()?;
-    let slope = *fit.slopes().first()?;
-    let at = -fit.intercept() / slope;
-    let below = slope > 0.0;
-    let beyond = values
-        .iter()
-        .filter(|&&v| if below { v < at } else { v > at })
-        .count();
-    let chance = beyond as f64 / values.len() as f64;
-    // Chosen: what happens in fewer than one case of fifty is no advice.
-    (at.is_finite() && (0.02..=0.98).contains(&chance)).then(|| {
-        let cause = cause.clone();
-        (
-            share,
-            Turn {
-                cause,
-                below,
-                at,
-                chance,
-            },
-        )
-    })
+/// How many times as much a plan would have to fetch to bring so much more; `None`
+/// where it fetches nothing, or no price does it.
+fn level_at(plan: &ValuedPlan, more: f64) -> Option<f64> {
+    let fetched = if plan.stones.is_empty() {
+        plan.value.adapting.mean()
+    } else {
+        plan.stones.iter().map(|s| s.worth.mean()).sum()
+    };
+    (fetched > 0.0)
+        .then(|| 1.0 + more / fetched)
+        .filter(|factor| *factor > 0.0)
 }
 
 fn deciding(worth: &[f64], causes: &[(Cause, Vec<f64>)]) -> Vec<Deciding> {
@@ -225,7 +202,7 @@ impl PlanWhy {
         if let Some(rival) = &self.rival {
             words.push(rival.words(&money));
             words.extend(rival.price_words());
-            words.extend(rival.turns.iter().map(Turn::words));
+            words.extend(rival.turn_words());
         }
         for one in self.deciding.iter().take(2) {
             words.push(format!(
@@ -277,10 +254,28 @@ impl Rival {
 
     fn price_words(&self) -> Option<String> {
         let factor = self.price_factor.filter(|f| *f < 3.0)?;
+        let or = match self.best_price_factor {
+            Some(best) => format!(
+                ", or if the first fetched {:.0} % less",
+                100.0 * (1.0 - best)
+            ),
+            None => String::new(),
+        };
         Some(format!(
-            "It would come level if it fetched {:.0} % more than the price book says.",
+            "It would come level if it fetched {:.0} % more than the price book says{or}.",
             100.0 * (factor - 1.0)
         ))
+    }
+}
+
+impl Rival {
+    fn turn_words(&self) -> Vec<String> {
+        if self.turns.is_empty() {
+            return vec![
+                "No one thing that the inside may hold turns the two round by itself.".to_owned(),
+            ];
+        }
+        self.turns.iter().map(Turn::words).collect()
     }
 }
 

@@ -37,7 +37,11 @@ pub struct NextPlanDoc {
     /// fetches nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub price_factor: Option<f64>,
-    /// Where in the interiors it would win.
+    /// It comes level if what the first fetches were so many times as much; left out
+    /// where no price does it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub first_price_factor: Option<f64>,
+    /// Where in the interiors it would win; none where no one thing inside does it.
     pub turns: Vec<TurnDoc>,
 }
 
@@ -129,6 +133,7 @@ impl PlanWhyDoc {
                 lead_error: money(rival.lead_error),
                 wins: share(rival.wins),
                 price_factor: rival.price_factor.map(share),
+                first_price_factor: rival.best_price_factor.map(share),
                 turns: rival
                     .turns
                     .iter()

@@ -365,6 +365,7 @@ fn make_plans(
         sizes: settings.sizes.clone(),
         most_stones: ask.most_stones,
         wishes: ask.wishes.clone(),
+        only_wishes: false,
         kept_back: 0,
         progress: Some(&told),
         cancel: Some(&cancel),

@@ -112,6 +112,8 @@ pub struct PlanOptions<'a> {
     pub most_stones: usize,
     /// What the cutter has decided already.
     pub wishes: Wishes,
+    /// Plan what the cutter decided and nothing else.
+    pub only_wishes: bool,
     /// The first so many interiors are only valued: neither the search nor a rule
     /// for revising learns from them. For trying plans on a known inside.
     pub kept_back: usize,
@@ -129,6 +131,7 @@ impl std::fmt::Debug for PlanOptions<'_> {
             .field("sizes", &self.sizes.len())
             .field("most_stones", &self.most_stones)
             .field("wishes", &self.wishes)
+            .field("only_wishes", &self.only_wishes)
             .finish_non_exhaustive()
     }
 }

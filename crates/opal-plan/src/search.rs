@@ -206,6 +206,9 @@ impl<'a> Search<'a> {
         let sizes = &*self.sizes();
         plans.extend(self.pinned(sizes)?);
         plans.extend(self.ordered()?);
+        if self.options.only_wishes {
+            return Ok(ranked(plans));
+        }
         let whole = specimens(self.ground, self.appraiser).into_iter().next();
         if let Some(whole) = &whole {
             plans.push(self.kept_whole(whole, &[])?);

@@ -24,6 +24,10 @@ pub use facing_report::{FacingStudyDoc, STUDY_FACING_FORMAT, WayDoc};
 pub use invented::{InventedStone, invented_stone};
 pub use learning::{LearningError, LearningOptions, LearningReport, Stretch, learning};
 pub use learning_report::{CutterDoc, LEARNING_FORMAT, LearningDoc, ProfitDoc, StretchDoc};
-pub use plans::{CHOICES, PlannedStone, PlansOptions, PlansReport, PlansStudyError, plans};
-pub use plans_report::{ChoiceDoc, PLANS_STUDY_FORMAT, PlansStudyDoc, plans_study_schema};
+pub use plans::{
+    CHOICES, Forecast, PlannedStone, PlansOptions, PlansReport, PlansStudyError, plans,
+};
+pub use plans_report::{
+    ChoiceDoc, ForecastDoc, PLANS_STUDY_FORMAT, PlansStudyDoc, plans_study_schema,
+};
 pub use tally::Tally;

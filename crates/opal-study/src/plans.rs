@@ -17,6 +17,7 @@ use opal_units::Seed;
 use opal_value::PriceError;
 use rand::RngExt as _;
 use rayon::prelude::*;
+use std::cmp::Ordering;
 use thiserror::Error;
 
 /// What to run.
@@ -24,7 +25,7 @@ use thiserror::Error;
 pub struct PlansOptions {
     /// Stones, shared evenly among the forms.
     pub stones: usize,
-    /// Possible insides that each stone is planned on.
+    /// Possible insides that each stone is planned on; as many are kept aside.
     pub interiors: usize,
     /// Most stones in one plan.
     pub most_stones: usize,
@@ -84,10 +85,23 @@ pub struct PlannedStone {
     /// What it brought when cut as laid out, whatever was seen.
     pub brought_unrevised: [f64; 4],
     /// What the best plan found was forecast to bring.
-    pub forecast: f64,
+    pub forecast: Forecast,
     /// The best plan known to one who sees the inside: of those made on it, and of
     /// every way that was looked at without seeing.
     pub best: f64,
+}
+
+/// What the best plan found was forecast to bring on one stone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Forecast {
+    /// Mean over the insides that it was sought and chosen on.
+    pub mean: f64,
+    /// Mean over as many others, from which nothing was learnt: choosing the best of
+    /// many flatters the first mean, not this one.
+    pub aside: f64,
+    /// Share of all those insides in which it brings less than it brought; those in
+    /// which it brings the same count half.
+    pub rank: f64,
 }
 
 /// How the choices did.
@@ -159,7 +173,7 @@ fn one_stone(
         return Ok(None);
     };
     let drawing = DrawOptions {
-        n: options.interiors,
+        n: 2 * options.interiors,
         seed: seed.child("interiors", 0),
     };
     let drawn = Interiors::draw(&evidence, &invented.stone, &drawing, &|_| {})?;
@@ -213,18 +227,20 @@ impl Trial<'_> {
     ) -> Result<PlannedStone, PlansStudyError> {
         let all = truth_first(truth, drawn);
         let stone = &self.invented.stone;
-        let found = self.planned(&all, 1, Wishes::default())?;
+        let kept_back = 1 + self.options.interiors;
+        let found = self.planned(&all, kept_back, Wishes::default())?;
+        let forecast = |p: &ValuedPlan| Forecast::of(p, kept_back);
         let chosen = found
             .iter()
-            .max_by(|p, q| forecast(p).total_cmp(&forecast(q)))
+            .max_by(|p, q| forecast(p).mean.total_cmp(&forecast(q).mean))
             .ok_or(PlanError::Cancelled)?;
         let whole = found
             .iter()
             .find(|p| p.plan.kind == PlanKind::Specimen)
             .unwrap_or(chosen);
         let mean_bar = MeanBar::new(stone, drawn, &self.settings.rules);
-        let oval = self.pinned(&all, mean_bar.biggest_oval(&self.settings.sizes))?;
-        let freeform = self.pinned(&all, mean_bar.biggest_freeform())?;
+        let oval = self.pinned(&all, kept_back, mean_bar.biggest_oval(&self.settings.sizes))?;
+        let freeform = self.pinned(&all, kept_back, mean_bar.biggest_freeform())?;
         // Where nothing fits the mean bar, the piece is kept whole; kept whole is
         // kept, whatever is seen.
         let adapting = |p: &ValuedPlan| p.value.adapting.values()[0];
@@ -266,16 +282,12 @@ impl Trial<'_> {
         let stone = &self.invented.stone;
         let appraiser =
             BookAppraiser::new(self.evidence, stone, self.settings, interiors.n, self.seed)?;
-        let alone = !wishes.is_empty();
         let options = PlanOptions {
             seed: Some(self.seed),
-            effort: if alone {
-                Effort::Quick
-            } else {
-                self.options.effort
-            },
+            effort: self.options.effort,
             sizes: self.settings.sizes.clone(),
-            most_stones: if alone { 1 } else { self.options.most_stones },
+            most_stones: self.options.most_stones,
+            only_wishes: !wishes.is_empty(),
             wishes,
             kept_back,
             ..PlanOptions::default()
@@ -294,6 +306,7 @@ impl Trial<'_> {
     fn pinned(
         &self,
         all: &Interiors,
+        kept_back: usize,
         outline: Option<PinnedOutline>,
     ) -> Result<Option<ValuedPlan>, PlansStudyError> {
         let Some(outline) = outline else {
@@ -303,7 +316,7 @@ impl Trial<'_> {
             pinned: vec![outline],
             ..Wishes::default()
         };
-        match self.planned(all, 1, wishes) {
+        match self.planned(all, kept_back, wishes) {
             Ok(plans) => Ok(plans.into_iter().find(|p| p.plan.origin == Origin::Pinned)),
             Err(PlansStudyError::Plan(PlanError::NothingUnderOutline { .. })) => Ok(None),
             Err(error) => Err(error),
@@ -311,8 +324,21 @@ impl Trial<'_> {
     }
 }
 
-/// What a plan is forecast to bring on the insides it was made on.
-fn forecast(valued: &ValuedPlan) -> f64 {
-    let draws = &valued.value.adapting.values()[1..];
-    draws.iter().sum::<f64>() / draws.len().max(1) as f64
+impl Forecast {
+    /// From the worth of a plan on the true inside, those kept aside, and its own.
+    fn of(valued: &ValuedPlan, kept_back: usize) -> Self {
+        let worth = valued.value.adapting.values();
+        let (brought, own) = (worth[0], &worth[kept_back..]);
+        let mean = |draws: &[f64]| draws.iter().sum::<f64>() / draws.len().max(1) as f64;
+        let below = |w: &f64| match w.total_cmp(&brought) {
+            Ordering::Less => 1.0,
+            Ordering::Equal => 0.5,
+            Ordering::Greater => 0.0,
+        };
+        Self {
+            mean: mean(own),
+            aside: mean(&worth[1..kept_back]),
+            rank: worth[1..].iter().map(below).sum::<f64>() / (worth.len() - 1) as f64,
+        }
+    }
 }

@@ -24,10 +24,31 @@ pub struct PlansStudyDoc {
     pub seed: u64,
     /// Mean of the best plan known to one who sees the inside.
     pub best: f64,
-    /// Mean of what the best plan found was forecast to bring.
-    pub forecast: f64,
+    /// What the best plan found was forecast to bring, against what it brought.
+    pub forecast: ForecastDoc,
     /// The ways to choose.
     pub choices: Vec<ChoiceDoc>,
+}
+
+/// Forecast of the best plan found, against what it brought.
+#[derive(Clone, Debug, PartialEq, JsonSchema, Serialize)]
+pub struct ForecastDoc {
+    /// Mean forecast, on the insides that the plan was sought and chosen on.
+    pub mean: f64,
+    /// Mean of the same plans on as many other insides.
+    pub aside: f64,
+    /// Mean of the first less the second: what choosing the best flatters.
+    pub flattered: f64,
+    /// One standard error of that.
+    pub flattered_error: f64,
+    /// Mean of what was brought less the forecast.
+    pub brought_over: f64,
+    /// One standard error of that.
+    pub brought_over_error: f64,
+    /// Stones on which it brought more than the middle of its forecast.
+    pub above_middle: usize,
+    /// Stones on which it lay within the range said to hold nine in ten.
+    pub within_nine_in_ten: usize,
 }
 
 /// One way to choose what to cut.
@@ -65,8 +86,28 @@ impl PlansReport {
             law: self.options.law.words(),
             seed: self.options.seed.0,
             best: self.over_stones(|s| s.best).0,
-            forecast: self.over_stones(|s| s.forecast).0,
+            forecast: self.forecast(),
             choices: (0..CHOICES.len()).map(|c| self.choice(c)).collect(),
+        }
+    }
+
+    fn forecast(&self) -> ForecastDoc {
+        let (flattered, flattered_error) = self.over_stones(|s| s.forecast.mean - s.forecast.aside);
+        let (brought_over, brought_over_error) =
+            self.over_stones(|s| s.brought[0] - s.forecast.mean);
+        let count = |of: fn(f64) -> bool| {
+            let ranks = self.stones.iter().map(|s| s.forecast.rank);
+            ranks.filter(|&rank| of(rank)).count()
+        };
+        ForecastDoc {
+            mean: self.over_stones(|s| s.forecast.mean).0,
+            aside: self.over_stones(|s| s.forecast.aside).0,
+            flattered,
+            flattered_error,
+            brought_over,
+            brought_over_error,
+            above_middle: count(|rank| rank > 0.5),
+            within_nine_in_ten: count(|rank| (0.05..=0.95).contains(&rank)),
         }
     }
 
@@ -134,12 +175,39 @@ impl PlansReport {
                 choice.first_on,
             );
         }
-        out += &format!(
-            "\n± is one standard error. The best plan found was forecast to bring {:.0}, and \
-             brought {:.0}; cut as laid out, whatever was seen, {:.0}.\n",
-            doc.forecast, doc.choices[0].brought, doc.choices[0].brought_unrevised
-        );
+        out += &doc.forecast.words(doc.choices[0].brought, doc.stones);
         out
+    }
+}
+
+impl ForecastDoc {
+    fn words(&self, brought: f64, stones: usize) -> String {
+        let more_or_less = |by: f64| if by < 0.0 { "less" } else { "more" };
+        let luck = if self.brought_over.abs() <= 2.0 * self.brought_over_error {
+            "no more than luck explains"
+        } else {
+            "more than luck explains"
+        };
+        format!(
+            "\n± is one standard error. Does the best plan found bring what it is forecast to?\n\
+             {:<52} {:>8.0}\n{:<52} {:>8.0}   {:.0} ± {:.0} {}: what choosing the best flatters\n\
+             {:<52} {brought:>8.0}   {:.0} ± {:.0} {} than forecast: {luck}\n\
+             On {} of {stones} stones it brought more than the middle of its forecast; on {} it \
+             lay within the range said to hold nine in ten.\n",
+            "forecast, on the insides it was chosen on",
+            self.mean,
+            "the same plans on as many other insides",
+            self.aside,
+            self.flattered.abs(),
+            self.flattered_error,
+            more_or_less(-self.flattered),
+            "brought, cut as the stones truly are",
+            self.brought_over.abs(),
+            self.brought_over_error,
+            more_or_less(self.brought_over),
+            self.above_middle,
+            self.within_nine_in_ten,
+        )
     }
 }
 

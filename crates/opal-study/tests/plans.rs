@@ -2,12 +2,12 @@
 //! `OPAL_SLOW=1` runs the two hundred stones that the page on plans tells of.
 
 use opal_plan::Effort;
-use opal_study::{PLANS_STUDY_FORMAT, PlansOptions, plans, plans_study_schema};
+use opal_study::{PLANS_STUDY_FORMAT, PlansOptions, PlansReport, plans, plans_study_schema};
 use std::path::Path;
 
 fn short() -> PlansOptions {
     PlansOptions {
-        stones: 5,
+        stones: 10,
         interiors: 50,
         most_stones: 2,
         effort: Effort::Quick,
@@ -33,7 +33,8 @@ fn plans_beat_plain_rules_and_never_seeing_inside() {
             "{stone:?}"
         );
     }
-    // Five stones tell a rule that is much better, no more.
+    brings_what_it_is_forecast_to(&report);
+    // Ten stones tell a rule that is much better, no more.
     let sure = if slow { 2.0 } else { -2.0 };
     for choice in &report.document().choices[1..] {
         assert!(
@@ -41,6 +42,23 @@ fn plans_beat_plain_rules_and_never_seeing_inside() {
             "{choice:?}"
         );
     }
+}
+
+/// Under the law that the forecasts assume, what came less the forecast is nothing but
+/// luck, choosing the best of many flatters its forecast by no more than luck, and nine
+/// in ten of the truths lie in the range that is to hold nine in ten: within three
+/// standard errors, which few stones or many keep alike.
+fn brings_what_it_is_forecast_to(report: &PlansReport) {
+    let forecast = report.document().forecast;
+    let luck = |mean: f64, error: f64| mean.abs() <= 3.0 * error;
+    let (over, flattered) = (forecast.brought_over, forecast.flattered);
+    assert!(luck(over, forecast.brought_over_error), "{forecast:?}");
+    assert!(luck(flattered, forecast.flattered_error), "{forecast:?}");
+    let n = report.stones.len() as f64;
+    let held = forecast.within_nine_in_ten as f64 - 0.9 * n;
+    assert!(luck(held, (n * 0.9 * 0.1).sqrt()), "{forecast:?}");
+    let above = forecast.above_middle as f64 - 0.5 * n;
+    assert!(luck(above, (n * 0.25).sqrt()), "{forecast:?}");
 }
 
 /// Same seed, same report, on any number of threads; drawing and document say

@@ -37,6 +37,8 @@ pub(crate) struct Ground<'a> {
     /// The interiors that the search may look at; the others are kept back so
     /// that what is chosen is valued mostly on interiors it was not chosen by.
     pub(crate) training: Vec<usize>,
+    /// A few of them, by which the many seats of a search are first told apart.
+    pub(crate) scouts: Vec<usize>,
     /// The first so many interiors teach nothing.
     pub(crate) kept_back: usize,
     /// Per interior: the stone's luck against breaking, uniform.
@@ -54,6 +56,8 @@ pub(crate) struct Ground<'a> {
 /// Most interiors that the search looks at. Chosen: the standard error of a
 /// difference between two plans is then about a tenth of its spread.
 const MOST_TRAINING: usize = 128;
+/// One in so many of those is a scout. Chosen: see how many are told apart in the end.
+const TRAINING_A_SCOUT: usize = 4;
 
 impl<'a> Ground<'a> {
     pub(crate) fn new(
@@ -76,6 +80,7 @@ impl<'a> Ground<'a> {
         closed_at.extend(border(&grid, &open));
         let step = (interiors.n - kept_back).div_ceil(MOST_TRAINING).max(1);
         let training: Vec<usize> = (kept_back..interiors.n).step_by(step).collect();
+        let scouts = training.iter().copied().step_by(TRAINING_A_SCOUT).collect();
         let bars = (0..interiors.bars.len())
             .map(|bar| bar_maps(stone, interiors, rules, bar, &training))
             .collect();
@@ -108,6 +113,7 @@ impl<'a> Ground<'a> {
             closed_at,
             bars,
             training,
+            scouts,
             kept_back,
             luck: uniform("plan-breakage"),
             carats_per_mm3,
@@ -146,6 +152,7 @@ impl<'a> Ground<'a> {
             closed_at: self.closed_at.clone(),
             bars: Vec::new(),
             training: self.training.clone(),
+            scouts: self.scouts.clone(),
             kept_back: self.kept_back,
             luck: self.luck.clone(),
             carats_per_mm3: self.carats_per_mm3.clone(),

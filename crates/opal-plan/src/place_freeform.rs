@@ -4,7 +4,7 @@ use crate::candidate::{Candidate, SEARCH_NODES};
 use crate::footprint::Footprint;
 use crate::ground::Ground;
 use crate::plan::{Appraiser, CutKind};
-use crate::score::best_dome;
+use crate::score::{scouted, told_apart};
 use opal_geom::Outline;
 use opal_geom::edt::{opened_by_disc, squared_distance_inside};
 use opal_geom::freeform::{FreeformLimits, WorthMap, grow_freeform};
@@ -34,7 +34,7 @@ pub(crate) fn freeforms(
         .flat_map_iter(|&(bar, demand)| grown_for(ground, appraiser, allowed, bar, demand, starts))
         .collect();
     found.sort_by(|p, q| q.score.total_cmp(&p.score));
-    apart(found)
+    told_apart(ground, appraiser, apart(found))
 }
 
 fn limits(ground: &Ground<'_>) -> FreeformLimits {
@@ -154,7 +154,7 @@ fn seated(
     let outline = drawn_in(ground, outline, reach)?;
     let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
     let turn = foot.outline.calliper_sizes().long_axis;
-    best_dome(ground, appraiser, foot, CutKind::Freeform, turn, bar)
+    scouted(ground, appraiser, foot, CutKind::Freeform, turn, bar)
 }
 
 /// The outline, shrunk about its middle until it lies in the stone; `None` when

@@ -5,8 +5,8 @@ use crate::footprint::Footprint;
 use crate::ground::Ground;
 use crate::options::StandardSize;
 use crate::place_freeform::lies_in;
-use crate::plan::{Appraiser, CutKind};
-use crate::score::{best_dome, following_score};
+use crate::plan::Appraiser;
+use crate::score::{best_dome, following_score, moved, scouted, told_apart};
 use opal_geom::Outline;
 use opal_geom::families::family;
 use rayon::prelude::*;
@@ -25,12 +25,11 @@ pub(crate) fn standards(
     let tasks: Vec<(usize, &StandardSize)> = (0..ground.bars.len())
         .flat_map(|bar| sizes.iter().map(move |size| (bar, size)))
         .collect();
-    let mut found: Vec<Candidate> = tasks
+    let found: Vec<Candidate> = tasks
         .par_iter()
         .flat_map_iter(|&(bar, size)| seat_size(ground, appraiser, reach, bar, size, turns))
         .collect();
-    found.sort_by(|p, q| q.score.total_cmp(&p.score));
-    found
+    told_apart(ground, appraiser, found)
 }
 
 #[derive(Clone, Copy)]
@@ -53,21 +52,12 @@ fn seat_size(
     let kind = standard_kind(&size.family, length, width);
     coarse_seats(ground, &shape, bar, size, turns, reach, (2, width / 3.0))
         .into_iter()
-        .filter_map(|seat| seated(ground, appraiser, &shape, &kind, seat, bar))
+        .filter_map(|seat| {
+            let (outline, turn) = (shape.placed(seat.turn, seat.at), seat.turn);
+            let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
+            scouted(ground, appraiser, foot, kind.clone(), turn, bar)
+        })
         .max_by(|p, q| p.score.total_cmp(&q.score))
-}
-
-fn seated(
-    ground: &Ground<'_>,
-    appraiser: &dyn Appraiser,
-    shape: &Outline,
-    kind: &CutKind,
-    seat: Seat,
-    bar: usize,
-) -> Option<Candidate> {
-    let outline = shape.placed(seat.turn, seat.at);
-    let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
-    best_dome(ground, appraiser, foot, kind.clone(), seat.turn, bar)
 }
 
 /// Up to `most` seats of one size in each bar, well apart, each with its dome.
@@ -94,7 +84,11 @@ pub(crate) fn seats_of_size(
         .collect();
     seats
         .par_iter()
-        .filter_map(|&(bar, seat)| seated(ground, appraiser, &shape, &kind, seat, bar))
+        .filter_map(|&(bar, seat)| {
+            let (outline, turn) = (shape.placed(seat.turn, seat.at), seat.turn);
+            let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
+            best_dome(ground, appraiser, foot, kind.clone(), turn, bar)
+        })
         .collect()
 }
 
@@ -201,7 +195,8 @@ fn samples(shape: &Outline) -> Vec<[f64; 2]> {
     inside
 }
 
-/// Moves, turns and lifts a candidate a little, as long as it pays.
+/// Moves, turns and lifts a candidate a little, in the dome it has, as long as it
+/// pays; then tries the other domes where it came to lie.
 pub(crate) fn polished(
     ground: &Ground<'_>,
     appraiser: &dyn Appraiser,
@@ -236,8 +231,7 @@ pub(crate) fn polished(
             let Some(foot) = Footprint::new(&ground.grid, outline, SEARCH_NODES) else {
                 continue;
             };
-            let kind = best.kind.clone();
-            let tried = best_dome(ground, appraiser, foot, kind, best.turn + by, best.bar);
+            let tried = moved(ground, appraiser, &best, foot, best.turn + by);
             if let Some(tried) = tried.filter(|t| t.score > best.score) {
                 best = tried;
                 helped = true;
@@ -263,5 +257,8 @@ pub(crate) fn polished(
             }
         }
     }
-    best
+    let (foot, kind) = (best.foot.clone(), best.kind.clone());
+    best_dome(ground, appraiser, foot, kind, best.turn, best.bar)
+        .filter(|other| other.score > best.score)
+        .unwrap_or(best)
 }

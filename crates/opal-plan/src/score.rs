@@ -5,9 +5,15 @@ use crate::draw::{Lay, Scratch};
 use crate::footprint::Footprint;
 use crate::ground::Ground;
 use crate::plan::{Appraiser, CutKind, CutStone};
+use crate::rules::DomeChoice;
+use rayon::prelude::*;
 
-/// A candidate of this outline in its best dome and level, scored; `None` where
-/// no dome can be laid.
+/// Candidates that are told apart on every training interior, of those that stand
+/// first on the scouts. Chosen.
+const FINALISTS: usize = 16;
+
+/// A candidate of this outline in its best dome, scored on every training interior;
+/// `None` where no dome can be laid.
 pub(crate) fn best_dome(
     ground: &Ground<'_>,
     appraiser: &dyn Appraiser,
@@ -16,14 +22,71 @@ pub(crate) fn best_dome(
     turn: f64,
     bar: usize,
 ) -> Option<Candidate> {
-    let lays: Vec<(Lay, f64)> = ground
-        .rules
-        .domes
-        .iter()
-        .filter_map(|&dome| lay_in_mean_bar(ground, &foot, bar, dome))
+    let bare = bare(foot, kind, turn, bar);
+    let domes = &ground.rules.domes;
+    best_of(ground, appraiser, bare, domes, &ground.training)
+}
+
+/// The same on the scouts alone: to be told apart from many others.
+pub(crate) fn scouted(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    foot: Footprint,
+    kind: CutKind,
+    turn: f64,
+    bar: usize,
+) -> Option<Candidate> {
+    let bare = bare(foot, kind, turn, bar);
+    let domes = &ground.rules.domes;
+    best_of(ground, appraiser, bare, domes, &ground.scouts)
+}
+
+/// The same candidate moved onto another footprint, in the dome it has.
+pub(crate) fn moved(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    candidate: &Candidate,
+    foot: Footprint,
+    turn: f64,
+) -> Option<Candidate> {
+    let dome = DomeChoice {
+        rise_over_width: candidate.lay.height / candidate.foot.width,
+        exponent: candidate.lay.exponent,
+    };
+    let bare = bare(foot, candidate.kind.clone(), turn, candidate.bar);
+    best_of(ground, appraiser, bare, &[dome], &ground.training)
+}
+
+/// The candidates best first, the first few scored anew on every training interior,
+/// each in its best dome.
+pub(crate) fn told_apart(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    mut scouted: Vec<Candidate>,
+) -> Vec<Candidate> {
+    scouted.sort_by(|p, q| q.score.total_cmp(&p.score));
+    let rest = scouted.split_off(scouted.len().min(FINALISTS));
+    let mut found: Vec<Candidate> = scouted
+        .into_par_iter()
+        .map(|c| {
+            let domes = &ground.rules.domes;
+            best_of(ground, appraiser, c.clone(), domes, &ground.training).unwrap_or(c)
+        })
         .collect();
-    let (lay, _) = *lays.first()?;
-    let mut candidate = Candidate {
+    found.sort_by(|p, q| q.score.total_cmp(&p.score));
+    found.extend(rest);
+    found
+}
+
+/// A candidate not laid yet.
+fn bare(foot: Footprint, kind: CutKind, turn: f64, bar: usize) -> Candidate {
+    let lay = Lay {
+        edge: [0.0; 3],
+        height: 0.0,
+        exponent: 2.0,
+        wall: 0.0,
+    };
+    Candidate {
         kind,
         turn,
         bar,
@@ -31,41 +94,62 @@ pub(crate) fn best_dome(
         lay,
         score: 0.0,
         natural: None,
-    };
-    let mut best: Option<(Lay, f64)> = None;
+    }
+}
+
+/// The candidate in that of the domes which is worth most over some interiors.
+fn best_of(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    mut candidate: Candidate,
+    domes: &[DomeChoice],
+    on: &[usize],
+) -> Option<Candidate> {
+    let lays: Vec<(Lay, f64)> = domes
+        .iter()
+        .filter_map(|&dome| lay_in_mean_bar(ground, &candidate.foot, candidate.bar, dome))
+        .collect();
     // A dome that leaves the mean bar by far more than the best one does is not
     // worth valuing.
     let widest = lays.iter().map(|l| l.1).fold(f64::NEG_INFINITY, f64::max);
+    let mut best: Option<(Lay, f64)> = None;
     for (lay, margin) in lays {
         if margin < widest.min(0.0) - 0.5 {
             continue;
         }
         candidate.lay = lay;
-        let score = following_score(ground, appraiser, &candidate);
+        let score = score_on(ground, appraiser, &candidate, on);
         if best.is_none_or(|(_, b)| score > b) {
             best = Some((lay, score));
         }
     }
-    let (lay, score) = best?;
-    candidate.lay = lay;
-    candidate.score = score;
+    (candidate.lay, candidate.score) = best?;
     Some(candidate)
 }
 
-/// Mean worth when the cutter follows the bar that the edges show.
+/// Mean worth over the training interiors when the cutter follows the bar that the
+/// edges show.
 pub(crate) fn following_score(
     ground: &Ground<'_>,
     appraiser: &dyn Appraiser,
     candidate: &Candidate,
 ) -> f64 {
+    score_on(ground, appraiser, candidate, &ground.training)
+}
+
+fn score_on(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    candidate: &Candidate,
+    on: &[usize],
+) -> f64 {
     let stone = candidate.cut_stone(ground);
     let mut scratch = Scratch::default();
-    let sum: f64 = ground
-        .training
+    let sum: f64 = on
         .iter()
         .map(|&i| following_worth(ground, appraiser, candidate, &stone, i, &mut scratch))
         .sum();
-    sum / ground.training.len() as f64
+    sum / on.len() as f64
 }
 
 fn following_worth(

@@ -38,13 +38,14 @@ fn specimen(ground: &Ground<'_>, bar: usize) -> Option<Candidate> {
     let any = believed.iter().any(|&b| b);
     let to_colour = squared_distance_to(&believed, grid.nx, grid.ny);
     let margin = ground.side_margin();
+    let closed: Vec<bool> = ground.open.iter().map(|open| !open).collect();
+    let to_closed = squared_distance_to(&closed, grid.nx, grid.ny);
     let field: Vec<f64> = (0..grid.len())
         .map(|k| {
-            let inside = if ground.open[k] {
-                f64::from(ground.clearance[k]) - margin
-            } else {
-                -margin
-            };
+            // Nothing at the open nodes beside forbidden ground, whose edge runs
+            // somewhere between those and the closed ones.
+            let beside = (to_closed[k].sqrt() - 1.0) * grid.cell_mm;
+            let inside = (f64::from(ground.clearance[k]) - margin).min(beside);
             if any {
                 inside.min(FRAME_MM - to_colour[k].sqrt() * grid.cell_mm)
             } else {

@@ -257,6 +257,28 @@ fn what_the_cutter_decided_is_planned() {
     let doc = planned(&["--most-stones", "1", "--pin", &pin]);
     let plans = doc["plans"].as_array().expect("plans");
     assert!(plans.iter().any(|p| p["origin"] == "pinned"));
+    // Everything left of its middle forbidden: no stone reaches there.
+    let (low, high) = outline
+        .iter()
+        .map(|p| xy(p).0)
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
+            (low.min(x), high.max(x))
+        });
+    let middle = 0.5 * (low + high);
+    let left = format!("-99,-99\n{middle},-99\n{middle},99\n-99,99\n");
+    let forbid = bench.write("forbid.csv", &left);
+    let doc = planned(&["--most-stones", "1", "--forbid", &forbid]);
+    valid(&doc, "plan-1.schema.json");
+    let plans = doc["plans"].as_array().expect("plans");
+    let points: Vec<f64> = plans
+        .iter()
+        .flat_map(|p| p["stones"].as_array().expect("stones"))
+        .flat_map(|s| s["outline_mm"].as_array().expect("points"))
+        .map(|p| xy(p).0)
+        .collect();
+    assert!(!points.is_empty() && points.iter().all(|x| *x >= middle));
+    let (code, _, err) = plan(&["--forbid", &bench.write("line.csv", "0,0\n9,9\n")]);
+    assert!(code == 2 && err.contains("forbid"), "{err}");
     // Too much for the piece, and words that are no order: refused, and why.
     let (code, _, err) = plan(&["--order", "two 40 x 30"]);
     assert!(code == 2 && err.contains("does not fit the piece"), "{err}");

@@ -58,11 +58,26 @@ pub(crate) fn grow(pool: &[Candidate], steps: &[Step], gap: f64, cost: f64) -> V
         .par_iter()
         .map(|c| Spans::of(&c.foot.outline))
         .collect();
+    let parted = |stones: &[usize]| {
+        let all: Vec<&Spans> = stones.iter().map(|&s| &spans[s]).collect();
+        can_be_parted(&all, gap)
+    };
+    grown(pool, steps, cost, &parted)
+}
+
+/// [`grow`] under any rule for what may be cut together that, where it holds for a
+/// set, holds for its subsets.
+fn grown(
+    pool: &[Candidate],
+    steps: &[Step],
+    cost: f64,
+    together: &(dyn Fn(&[usize]) -> bool + Sync),
+) -> Vec<Set> {
     let beside: Vec<Vec<bool>> = (0..pool.len())
         .into_par_iter()
         .map(|p| {
             (0..pool.len())
-                .map(|q| p != q && can_be_parted(&[&spans[p], &spans[q]], gap))
+                .map(|q| p != q && together(&[p, q]))
                 .collect()
         })
         .collect();
@@ -82,10 +97,6 @@ pub(crate) fn grow(pool: &[Candidate], steps: &[Step], gap: f64, cost: f64) -> V
                     let bar = !step.same_bar || last.is_none_or(|l| pool[l].bar == pool[k].bar);
                     after && bar && set.stones.iter().all(|&s| beside[s][k])
                 };
-                let parted = |stones: &[usize]| {
-                    let all: Vec<&Spans> = stones.iter().map(|&s| &spans[s]).collect();
-                    can_be_parted(&all, gap)
-                };
                 step.from
                     .iter()
                     .copied()
@@ -98,7 +109,7 @@ pub(crate) fn grow(pool: &[Candidate], steps: &[Step], gap: f64, cost: f64) -> V
                             net: set.net + pool[k].score - cost,
                         }
                     })
-                    .filter(|s| parted(&s.stones))
+                    .filter(|s| together(&s.stones))
                     .collect::<Vec<_>>()
             })
             .collect();
@@ -230,112 +241,4 @@ pub(crate) fn parted(ground: &Ground<'_>, set: &[Candidate]) -> bool {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::candidate::standard_kind;
-    use crate::draw::Lay;
-    use crate::footprint::Footprint;
-    use opal_geom::{Grid, Outline};
-
-    /// A cutting instance: the board's sizes; length, width and worth by piece.
-    struct Instance {
-        board: [f64; 2],
-        pieces: Vec<[f64; 3]>,
-    }
-
-    /// The form of the open benchmark: count, board, then a line a piece.
-    fn instance(text: &str) -> Instance {
-        let numbers: Vec<f64> = text.split_whitespace().flat_map(str::parse).collect();
-        Instance {
-            board: [numbers[1], numbers[2]],
-            pieces: numbers[3..]
-                .chunks_exact(3)
-                .map(|p| [p[0], p[1], p[2]])
-                .collect(),
-        }
-    }
-
-    /// What the beam finds, seats at sums of sizes (normal patterns: Herz 1972, IBM
-    /// J. Res. Dev. 16), a blade of no width and no bad ground.
-    fn found(instance: &Instance) -> f64 {
-        let sums = |d: usize| -> Vec<f64> {
-            let mut sums = vec![0.0];
-            for _ in 0..2 {
-                let more: Vec<f64> = sums
-                    .iter()
-                    .flat_map(|s| instance.pieces.iter().map(move |p| s + p[d]))
-                    .filter(|s| *s < instance.board[d])
-                    .collect();
-                sums.extend(more);
-                sums.sort_by(f64::total_cmp);
-                sums.dedup();
-            }
-            sums
-        };
-        let grid = Grid {
-            nx: 51,
-            ny: 51,
-            cell_mm: instance.board[0] / 50.0,
-            origin_mm: [0.0; 2],
-        };
-        let mut pool = Vec::new();
-        for &[w, h, worth] in &instance.pieces {
-            for &x in sums(0).iter().filter(|x| *x + w <= instance.board[0]) {
-                for &y in sums(1).iter().filter(|y| *y + h <= instance.board[1]) {
-                    let corners = vec![[x, y], [x + w, y], [x + w, y + h], [x, y + h]];
-                    let outline = Outline::new(corners).expect("a rectangle");
-                    pool.push(Candidate {
-                        kind: standard_kind("rectangle", w.max(h), w.min(h)),
-                        turn: 0.0,
-                        bar: 0,
-                        foot: Footprint::new(&grid, outline, 4).expect("nodes"),
-                        lay: Lay {
-                            edge: [0.0; 3],
-                            height: 0.0,
-                            exponent: 2.0,
-                            wall: 1.0,
-                        },
-                        score: worth,
-                        natural: None,
-                    });
-                }
-            }
-        }
-        pool.sort_by(|p, q| q.score.total_cmp(&p.score));
-        let step = Step {
-            from: (0..pool.len()).collect(),
-            like_before: true,
-            same_bar: false,
-        };
-        let grown = grow(&pool, &vec![step; 12], 0.0, 0.0);
-        grown.iter().map(|set| set.net).fold(0.0, f64::max)
-    }
-
-    /// Unconstrained guillotine cutting without turning, against the proved optima
-    /// of the open instances (Beasley 1985, J. Oper. Res. Soc. 36). The beam is no
-    /// exact method: nothing above the optimum, and at most a tenth below.
-    #[test]
-    fn rectangles_come_near_the_known_optima() {
-        for (name, optimum) in [("gcut1", 56_460.0), ("gcut5", 246_000.0)] {
-            let path = format!("C_packing/{name}.txt");
-            let Some(path) = opal_testkit::shared_data(&path) else {
-                continue;
-            };
-            let text = std::fs::read_to_string(path).expect("reads");
-            let net = found(&instance(&text));
-            println!("{name}: {net} of {optimum}, {:.1} %", 100.0 * net / optimum);
-            assert!(net <= optimum && net >= 0.9 * optimum, "{name}: {net}");
-        }
-    }
-
-    /// The same where it can be counted: a 6 × 4 board and pieces of 3 × 2 and
-    /// 4 × 2 worth their area. Four of 3 × 2 use the whole board up: 24.
-    #[test]
-    fn a_board_that_can_be_used_up_is_used_up() {
-        let small = Instance {
-            board: [6.0, 4.0],
-            pieces: vec![[3.0, 2.0, 6.0], [4.0, 2.0, 8.0]],
-        };
-        assert_eq!(found(&small), 24.0);
-    }
-}
+mod published;

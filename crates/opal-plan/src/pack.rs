@@ -1,5 +1,7 @@
 //! Which of many seats go together?
 
+mod published;
+
 use crate::candidate::Candidate;
 use crate::ground::Ground;
 use crate::options::StandardSize;
@@ -239,6 +241,3 @@ pub(crate) fn parted(ground: &Ground<'_>, set: &[Candidate]) -> bool {
     let spans: Vec<Spans> = set.iter().map(|c| Spans::of(&c.foot.outline)).collect();
     can_be_parted(&spans.iter().collect::<Vec<_>>(), gap(ground))
 }
-
-#[cfg(test)]
-mod published;

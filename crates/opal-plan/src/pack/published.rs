@@ -1,5 +1,7 @@
 //! Layouts against published ones: no bad ground, no dome, a blade of no width.
 
+#![cfg(test)]
+
 use super::*;
 use crate::candidate::standard_kind;
 use crate::draw::Lay;

@@ -116,7 +116,17 @@ impl<'a> MeanBar<'a> {
             .map(|&thick| if thick { 1.0 } else { OUTSIDE })
             .collect();
         let map = WorthMap::new(grid, &worth, OUTSIDE);
-        let (outline, _) = grow_freeform(&map, start, &limits)?;
+        let (grown, _) = grow_freeform(&map, start, &limits)?;
+        // A smooth outline may bulge over the side of the stone.
+        let middle = grown.centroid();
+        let lies_in_stone = |outline: &Outline| {
+            let points = outline.points().iter();
+            let mut nodes = points.map(|&p| grid.nearest(p));
+            nodes.all(|node| node.is_some_and(|k| self.stone.inside(k)))
+        };
+        let outline = (0..25)
+            .map(|k| grown.scaled_about(middle, 1.0 - 0.02 * f64::from(k)))
+            .find(lies_in_stone)?;
         Some(PinnedOutline {
             kind: CutKind::Freeform,
             outline_mm: outline.into_points(),

@@ -6,6 +6,7 @@ The observations are drawn here with a fixed seed; signs that count once
 (`same_sign`) are left out of the drawing.
 """
 
+import itertools
 import pathlib
 import tomllib
 
@@ -16,6 +17,28 @@ from scipy.stats import multivariate_normal
 from sklearn.naive_bayes import CategoricalNB
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
+
+
+# A number that may be anything: gravity over 1 to 5, index over 1.3 to 1.8; and how
+# often it is.
+FLAT = np.array([1 / 4, 1 / 0.5])
+MISREAD = 0.0005
+
+
+def normal(part, numbers, which):
+    if not which:
+        return 1.0
+    both = part["correlation"] * part["gravity_sigma"] * part["index_sigma"]
+    cov = np.array(
+        [
+            [part["gravity_sigma"] ** 2 + 0.02**2, both],
+            [both, part["index_sigma"] ** 2 + 0.01**2],
+        ]
+    )
+    mean = np.array([part["gravity"], part["index"]])
+    return multivariate_normal.pdf(
+        np.array(numbers)[which], mean[which], cov[np.ix_(which, which)]
+    )
 
 
 def values():
@@ -64,22 +87,20 @@ def values():
                 case["index"] = index
             for k, c in enumerate(classes):
                 parts = [p for p in table["component"] if p["class"] == c]
+                read = [0, 1] if kind == 2 else [0]
                 if not parts:
-                    density = 0.25 * (2.0 if kind == 2 else 1.0)
+                    density = np.prod(FLAT[read])
                 else:
+                    # Every set of numbers may be the misread one.
                     density = 0.0
-                    for p in parts:
-                        both = p["correlation"] * p["gravity_sigma"] * p["index_sigma"]
-                        cov = np.array(
-                            [
-                                [p["gravity_sigma"] ** 2 + 0.02**2, both],
-                                [both, p["index_sigma"] ** 2 + 0.01**2],
-                            ]
-                        )
-                        mean = [p["gravity"], p["index"]]
-                        n = 2 if kind == 2 else 1
-                        density += p["weight"] * multivariate_normal.pdf(
-                            [gravity, index][:n], mean[:n], cov[:n, :n]
+                    for wrong in itertools.product([False, True], repeat=len(read)):
+                        right = [k for k, w in zip(read, wrong) if not w]
+                        misread = [k for k, w in zip(read, wrong) if w]
+                        chance = np.prod([MISREAD if w else 1 - MISREAD for w in wrong])
+                        density += (
+                            chance
+                            * np.prod(FLAT[misread])
+                            * sum(p["weight"] * normal(p, [gravity, index], right) for p in parts)
                         )
                 log[k] += np.log(max(density, np.finfo(float).tiny))
         weights = np.exp(log - log.max())

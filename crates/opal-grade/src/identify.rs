@@ -6,7 +6,7 @@ use crate::likelihood::{Evidence, log_weights, normalised, number_density, word_
 use crate::misfit::{Misfit, misfits};
 use crate::next_test::{self, NextTest, RefusedTest};
 use crate::observation::{self, Found, GRAVITY, Observation, ObservationFault};
-use opal_reference::identity::IdentityTable;
+use opal_reference::identity::{IdentityTable, NONE_OF_THESE};
 use opal_units::Seed;
 use rand_distr::{Beta, Distribution, StandardNormal};
 
@@ -114,7 +114,10 @@ pub fn identify(
     let misfits = misfits(table, observations, &evidence, &shares);
     let (next, refused) = next_test::rank(table, &evidence, &shares);
     let laboratory = laboratory(table, &evidence, &shares, &next);
+    // What fits nothing in the table is known to be nothing in particular.
+    let fits_nothing = classes[0].key == NONE_OF_THESE;
     let sureness = match groups[0].share {
+        _ if fits_nothing => Sureness::NotSettled,
         s if s >= 0.95 && misfits.is_empty() => Sureness::NearlySure,
         s if s >= 0.8 => Sureness::Probable,
         _ => Sureness::NotSettled,
@@ -250,11 +253,13 @@ pub(crate) fn in_words(table: &IdentityTable, observation: &Observation) -> Stri
     match &observation.found {
         Found::Number { value, sigma } => {
             let name = if observation.look == GRAVITY {
-                "specific gravity"
+                "Specific gravity"
             } else {
-                "refractive index"
+                "Refractive index"
             };
-            format!("{name} {value} ± {sigma}")
+            // Two figures of the error, and the value to the same place.
+            let digits = (1.0 - sigma.log10().floor()).clamp(0.0, 4.0) as usize;
+            format!("{name} {value:.digits$} ± {sigma:.digits$}")
         }
         Found::Word(word) => {
             let look = table.look(&observation.look);
@@ -364,6 +369,11 @@ fn answer(sureness: Sureness, groups: &[Share], classes: &[Share], nothing_seen:
             percent(groups[0].share),
             classes[0].name
         ),
+        Sureness::NotSettled if classes[0].key == NONE_OF_THESE => {
+            "Not settled: what was found fits nothing that is known here. Read the numbers \
+             again; if they stand, only a laboratory can tell."
+                .to_owned()
+        }
         Sureness::NotSettled => format!(
             "Not settled: {} ({}) or {} ({}).",
             classes[0].name,

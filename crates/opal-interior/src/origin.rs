@@ -24,6 +24,8 @@ pub struct OriginPrior {
     pub steadiness: Option<Around>,
     /// Range of the thickness, as a share of the mean of length and width.
     pub thickness_range_share: Option<Around>,
+    /// How many times the form's specks one piece holds.
+    pub specks: Option<Around>,
     /// Sand lies in pockets such as these.
     pub sand_pockets: Option<Pockets>,
 }
@@ -63,6 +65,20 @@ impl OriginPrior {
                 }
             }
             *place = around;
+        }
+        if let Some(times) = self.specks {
+            for value in [times.median, times.log_sd] {
+                if !(value > 0.0 && value.is_finite()) {
+                    return Err(fault("specks", value, "above 0"));
+                }
+            }
+            for speck in &mut prior.specks {
+                speck.per_mm3 *= times.mean();
+                // A Gamma law of that shape has the same relative variance; never vaguer
+                // than the form's.
+                let shape = (times.log_sd * times.log_sd).exp_m1().recip();
+                speck.shape = speck.shape.max(shape);
+            }
         }
         if let Some(chance) = self.hidden_bar {
             if !(0.0..=1.0).contains(&chance) {
@@ -124,6 +140,24 @@ mod tests {
             },
             form
         );
+    }
+
+    #[test]
+    fn a_field_with_more_specks_has_more_of_every_kind() {
+        let form = FormPrior::of(Form::Seam);
+        let origin = OriginPrior {
+            specks: Some(Around {
+                median: 2.0,
+                log_sd: 0.5,
+            }),
+            ..OriginPrior::default()
+        };
+        let prior = origin.over(form).expect("valid");
+        for (learnt, usual) in prior.specks.iter().zip(&form.specks) {
+            // Mean of a log-normal law: 2·exp(0.5²/2).
+            assert!((learnt.per_mm3 / usual.per_mm3 - 2.0 * 0.125_f64.exp()).abs() < 1e-12);
+            assert!((learnt.shape - 1.0 / (0.25_f64.exp() - 1.0)).abs() < 1e-12);
+        }
     }
 
     #[test]

@@ -5,7 +5,7 @@ use crate::settings::Settings;
 use opal_evidence::Evidence;
 use opal_plan::{Appraiser, CutKind, CutStone, Plan, SawCut, StoneDraw, StoneForecast};
 use opal_stone::Stone;
-use opal_units::{Area, Length, Seed, Volume};
+use opal_units::{Area, Draws, Length, Seed, SpreadError, Volume};
 use opal_value::{
     LuckDraw, OwnSales, PriceClass, PriceError, PricedStone, StoneFigures, StoneToPrice, Taught,
     WorkToDo,
@@ -155,6 +155,17 @@ impl<'a> BookAppraiser<'a> {
     pub fn middle_cost(&self, plan: &Plan) -> f64 {
         let cost = self.settings.costs.of(&self.work(plan), &LuckDraw::MIDDLE);
         cost.total()
+    }
+
+    /// The minutes that the work of a plan takes, one for each interior.
+    ///
+    /// # Errors
+    /// There is no interior.
+    pub fn minutes(&self, plan: &Plan) -> Result<Draws, SpreadError> {
+        let work = self.work(plan);
+        let costs = &self.settings.costs;
+        let luck = self.luck[0].iter();
+        Draws::new(luck.map(|luck| costs.of(&work, luck).minutes()).collect())
     }
 
     fn work(&self, plan: &Plan) -> WorkToDo {

@@ -124,7 +124,7 @@ impl Bench {
         wheels: &WheelsInForce,
         ask: &Ask,
     ) -> Result<String, JobError> {
-        let inputs = self.inputs(&at.opened, prices, ask);
+        let inputs = self.inputs(&at.opened, prices, ask)?;
         let (log, wheels) = (at.log_text()?, format!("{wheels:?}"));
         Ok(fingerprint(&[&inputs, &log, &wheels].map(|t| t.as_bytes())))
     }

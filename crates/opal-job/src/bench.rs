@@ -3,6 +3,7 @@
 
 use crate::ask::Ask;
 use crate::error::JobError;
+use crate::field::FieldLook;
 use crate::job::Job;
 use crate::parting::withdrawn;
 use crate::ports::{Ports, StoreError, StoreFault};
@@ -10,8 +11,11 @@ use crate::records::{EvidenceFile, Imported, NewEvent, NewRun, StoneNo, StoneRec
 use crate::settings::Settings;
 use crate::stone_file::StoneFile;
 use opal_evidence::{Evidence, Fault, Faults};
+use opal_interior::OriginPrior;
 use serde_json::json;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Key under which the price book's text is kept.
 const PRICES_KEY: &str = "prices";
@@ -23,6 +27,8 @@ pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 #[derive(Clone)]
 pub struct Bench {
     ports: Ports,
+    /// What was seen of stones, by mark and revision: evidence is not read again for it.
+    looks: Arc<Mutex<BTreeMap<(String, u32), FieldLook>>>,
 }
 
 /// A piece of evidence that was opened: out of the store, or from a file.
@@ -63,7 +69,10 @@ impl Bench {
     /// A bench on these ports.
     #[must_use]
     pub fn new(ports: Ports) -> Self {
-        Self { ports }
+        Self {
+            ports,
+            looks: Arc::default(),
+        }
     }
 
     /// The ports.
@@ -260,21 +269,57 @@ impl Bench {
     /// A job on what was opened.
     ///
     /// # Errors
-    /// What is asked is out of its range.
+    /// What is asked is out of its range; the store fails.
     pub fn job(&self, opened: &Opened, prices: &PricesInForce, ask: Ask) -> Result<Job, JobError> {
-        Job::new(opened.evidence.clone(), prices.settings.clone(), ask)
+        let mut job = Job::new(opened.evidence.clone(), prices.settings.clone(), ask)?;
+        job.set_origin(self.origin_prior_of(opened)?);
+        Ok(job)
+    }
+
+    /// What the cutter's other stones of the same field say of this one's inside.
+    ///
+    /// # Errors
+    /// The store fails.
+    pub fn origin_prior_of(&self, opened: &Opened) -> Result<Option<OriginPrior>, JobError> {
+        let itself = opened.record.as_ref().map(|record| record.no);
+        self.origin_prior(&opened.evidence, itself)
+    }
+
+    /// What was seen of a stone, as it was remembered or as `look` finds it.
+    pub(crate) fn remembered(
+        &self,
+        stone: &StoneRecord,
+        look: impl FnOnce() -> Result<FieldLook, JobError>,
+    ) -> Result<FieldLook, JobError> {
+        let key = (stone.mark.clone(), stone.revisions);
+        let there = || self.looks.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = there().get(&key) {
+            return Ok(known.clone());
+        }
+        let found = look()?;
+        there().insert(key, found.clone());
+        Ok(found)
     }
 
     /// The fingerprint of everything that an answer rests on.
-    #[must_use]
-    pub fn inputs(&self, opened: &Opened, prices: &PricesInForce, ask: &Ask) -> String {
-        fingerprint(&[
+    ///
+    /// # Errors
+    /// The store fails.
+    pub fn inputs(
+        &self,
+        opened: &Opened,
+        prices: &PricesInForce,
+        ask: &Ask,
+    ) -> Result<String, JobError> {
+        let origin = self.origin_prior_of(opened)?;
+        Ok(fingerprint(&[
             opened.file.fingerprint().as_bytes(),
             prices.text.as_bytes(),
             format!("{:?}", prices.settings.sales).as_bytes(),
+            format!("{origin:?}").as_bytes(),
             format!("{ask:?}").as_bytes(),
             VERSION.as_bytes(),
-        ])
+        ]))
     }
 
     /// Keeps an answer of a stone in the store, once for the same inputs; does

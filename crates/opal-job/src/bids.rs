@@ -40,16 +40,25 @@ impl Bench {
     }
 
     /// The fingerprint of everything that the bids on these lots rest on.
-    #[must_use]
-    pub fn bids_inputs(&self, lots: &[Lot], prices: &PricesInForce, ask: &Ask) -> String {
+    ///
+    /// # Errors
+    /// The store fails.
+    pub fn bids_inputs(
+        &self,
+        lots: &[Lot],
+        prices: &PricesInForce,
+        ask: &Ask,
+    ) -> Result<String, JobError> {
         let each: Vec<String> = lots
             .iter()
             .map(|lot| match &lot.opened {
                 Ok(opened) => self.inputs(opened, prices, ask),
-                Err(why) => why.clone(),
+                Err(why) => Ok(why.clone()),
             })
-            .collect();
-        fingerprint(&each.iter().map(String::as_bytes).collect::<Vec<_>>())
+            .collect::<Result<_, _>>()?;
+        Ok(fingerprint(
+            &each.iter().map(String::as_bytes).collect::<Vec<_>>(),
+        ))
     }
 
     /// The most to pay for each lot, the dearest first. A lot that cannot be

@@ -123,6 +123,7 @@ impl Job {
                         plans.price_by[k],
                         &plans.price_why[k],
                         plans.mean_cost[k],
+                        &plans.minutes[k],
                         levels,
                     )
                 })

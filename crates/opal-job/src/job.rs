@@ -11,10 +11,10 @@ use crate::rests_on;
 use crate::settings::Settings;
 use crate::step::{Kept, Of};
 use opal_evidence::{Evidence, Look, Piece, Shape};
-use opal_interior::{DrawOptions, Interiors};
+use opal_interior::{DrawOptions, Interiors, OriginPrior};
 use opal_plan::{PlanError, PlanKind, PlanOptions, ValuedPlan};
 use opal_stone::{GridChoice, Stone};
-use opal_units::{Money, Seed};
+use opal_units::{Draws, Money, Seed};
 use opal_value::{Bid, BidLimits, PastTender, PriceUnit, Rivals, Shaded};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -30,6 +30,8 @@ pub struct Plans {
     pub price_why: Vec<Vec<String>>,
     /// For each plan: what its work costs, middle luck, major units.
     pub mean_cost: Vec<f64>,
+    /// For each plan: the minutes that its work takes.
+    pub minutes: Vec<Draws>,
     /// Why the first stands first, and what would change that.
     pub why: opal_plan::PlanWhy,
     /// What had to be assumed of look and prices, in plain words.
@@ -76,6 +78,7 @@ struct InteriorInputs {
     cracks: Vec<opal_evidence::CrackTrace>,
     step: Option<opal_evidence::Step>,
     torch: Option<opal_evidence::TorchLook>,
+    origin: Option<OriginPrior>,
     n: usize,
     seed: Seed,
 }
@@ -103,6 +106,7 @@ struct BidInputs {
 pub struct Job {
     evidence: Evidence,
     settings: Settings,
+    origin: Option<OriginPrior>,
     ask: Ask,
     stone: Kept<StoneInputs, Stone>,
     interiors: Kept<InteriorInputs, Interiors>,
@@ -120,6 +124,7 @@ impl Job {
         Ok(Self {
             evidence,
             settings,
+            origin: None,
             ask,
             stone: Kept::default(),
             interiors: Kept::default(),
@@ -157,6 +162,11 @@ impl Job {
         self.settings = settings;
     }
 
+    /// Puts in place what the cutter's own stones of the same field have taught.
+    pub fn set_origin(&mut self, origin: Option<OriginPrior>) {
+        self.origin = origin;
+    }
+
     /// Asks something else.
     ///
     /// # Errors
@@ -192,6 +202,7 @@ impl Job {
             cracks: self.evidence.cracks.clone(),
             step: self.evidence.step,
             torch: self.evidence.torch,
+            origin: self.origin.clone(),
             n: self.ask.n_interiors,
             seed: self.ask.seed,
         }
@@ -271,7 +282,7 @@ impl Job {
     pub fn interiors(&mut self, progress: &dyn Progress) -> Result<Arc<Interiors>, JobError> {
         let stone = self.stone(progress)?;
         let inputs = self.interior_inputs(&stone);
-        let evidence = &self.evidence;
+        let (evidence, origin) = (&self.evidence, self.origin.as_ref());
         let options = DrawOptions {
             n: self.ask.n_interiors,
             seed: self.ask.seed,
@@ -279,9 +290,13 @@ impl Job {
         self.interiors.get(inputs, || {
             stop_if_cancelled(progress)?;
             progress.at(Stage::Interiors, 0.0);
-            let interiors = Interiors::draw(evidence, &stone, &options, &|share| {
-                progress.at(Stage::Interiors, share);
-            })?;
+            let told = |share| progress.at(Stage::Interiors, share);
+            let interiors = match origin {
+                Some(origin) => {
+                    Interiors::draw_for_origin(evidence, &stone, origin, &options, &told)?
+                }
+                None => Interiors::draw(evidence, &stone, &options, &told)?,
+            };
             stop_if_cancelled(progress)?;
             progress.at(Stage::Interiors, 1.0);
             Ok(interiors)
@@ -384,6 +399,7 @@ fn make_plans(
     let mut price_by = Vec::with_capacity(plans.len());
     let mut price_why = Vec::with_capacity(plans.len());
     let mut mean_cost = Vec::with_capacity(plans.len());
+    let mut minutes = Vec::with_capacity(plans.len());
     for valued in &plans {
         let priced = match (valued.plan.stones.first(), valued.stones.first()) {
             (Some(cut), Some(forecast)) => Some(appraiser.priced(cut, forecast)?),
@@ -392,6 +408,7 @@ fn make_plans(
         price_by.push(priced.as_ref().map(|priced| priced.unit));
         price_why.push(priced.map(|priced| priced.why).unwrap_or_default());
         mean_cost.push(appraiser.middle_cost(&valued.plan));
+        minutes.push(appraiser.minutes(&valued.plan)?);
     }
     Ok(Plans {
         why: opal_plan::why(stone, interiors, &plans),
@@ -399,6 +416,7 @@ fn make_plans(
         price_by,
         price_why,
         mean_cost,
+        minutes,
         notes: appraiser.notes().to_vec(),
     })
 }

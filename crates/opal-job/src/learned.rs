@@ -1,41 +1,30 @@
 //! What the cutter's own stones have taught: fields compared, forecasts scored.
 //!
-//! Read from what is kept anyway: evidence, the last plan that was worked out, and
-//! the finished stone as it was priced.
+//! Read from what is kept anyway: evidence, the last plan that was worked out, the books,
+//! and the finished stone as it was priced.
 
 use crate::bench::Bench;
 use crate::error::JobError;
+use crate::field::{FieldLook, OF_ONE, Pooled, Say};
 use crate::own_sales::KeptPrices;
-use crate::records::StoneRecord;
+use crate::records::{StoneNo, StoneRecord};
 use jiff::civil::Date;
-use opal_evidence::{Evidence, Seen};
-use opal_learn::{GroupSpread, Groups, Record, WideningRule, gamma_poisson, normal_groups};
+use opal_learn::{Record, WideningRule};
 use opal_report::json::{ForecastRecordDoc, LEARNED_FORMAT, LearnedDoc, OriginDoc, TaughtDoc};
 use opal_units::Seed;
 use rand::RngExt as _;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
-/// How far single stones of one field scatter in the logarithm, thickness and
-/// yield alike. Chosen: two of three within a factor 1.6.
-const OF_ONE: f64 = 0.5;
-/// How far fields may differ, and the middle of all, in the logarithm. Chosen.
-const BETWEEN: f64 = 0.35;
-/// What is believed before any stone: a bar of 2 mm, a yield of a fifth (seam and
-/// nobby rough, 10 to 35 %: common practice, no source), each within a factor 1.6.
-const THICKNESS_MM: f64 = 2.0;
+/// What is usual of the yield: a fifth of the rough (seam and nobby rough, 10 to 35 %:
+/// common practice, no source).
 const YIELD: f64 = 0.2;
-const MIDDLE_SD: f64 = 0.5;
-const MM2_PER_CM2: f64 = 100.0;
 
 /// What the records say of one stone.
 struct Told {
-    origin: Option<String>,
+    look: FieldLook,
     form: String,
-    thickness_mm: Option<f64>,
-    /// Specks counted, and the area looked at in cm².
-    specks: (f64, f64),
-    yielded: Option<f64>,
+    yielded: Option<Say>,
     /// Forecast and outcome, by quantity.
     scored: Vec<(&'static str, Vec<f64>, f64)>,
     finished: bool,
@@ -50,12 +39,21 @@ struct KeptPlan {
 #[derive(Deserialize)]
 struct KeptWay {
     stones: Vec<KeptCut>,
+    #[serde(default)]
+    minutes: BTreeMap<String, f64>,
 }
 
 #[derive(Deserialize)]
 struct KeptCut {
     finished_weight_ct: BTreeMap<String, f64>,
     clean_share: BTreeMap<String, f64>,
+}
+
+/// What came of the stones, by stone.
+struct Outcomes {
+    kept: KeptPrices,
+    sold: BTreeMap<StoneNo, (Date, f64)>,
+    minutes: BTreeMap<StoneNo, f64>,
 }
 
 impl Bench {
@@ -66,15 +64,21 @@ impl Bench {
     /// The store fails.
     pub fn learned(&self) -> Result<LearnedDoc, JobError> {
         let (stones, invented) = self.rough()?;
-        let kept = self.kept_prices()?;
-        let sold: BTreeMap<i64, (Date, f64)> = self
-            .sold()?
-            .into_iter()
-            .map(|(no, day, amount)| (no.0, (day, amount.major())))
-            .collect();
+        let sold = self.sold()?.into_iter();
+        let outcomes = Outcomes {
+            kept: self.kept_prices()?,
+            sold: sold
+                .map(|(no, day, amount)| (no, (day, amount.major())))
+                .collect(),
+            minutes: self.minutes_worked()?,
+        };
+        let looks: BTreeMap<StoneNo, FieldLook> = self.field_looks()?.into_iter().collect();
         let told = stones
             .iter()
-            .map(|stone| self.told(stone, &kept, sold.get(&stone.no.0).copied()))
+            .map(|stone| {
+                let look = looks.get(&stone.no).cloned();
+                self.told(stone, look.unwrap_or_default(), &outcomes)
+            })
             .collect::<Result<Vec<_>, JobError>>()?;
         let mut warnings = vec![
             "Only stones that you bought have an outcome, so these forecasts lean to the \
@@ -104,8 +108,8 @@ impl Bench {
     fn told(
         &self,
         stone: &StoneRecord,
-        kept: &KeptPrices,
-        sold: Option<(Date, f64)>,
+        look: FieldLook,
+        outcomes: &Outcomes,
     ) -> Result<Told, JobError> {
         let evidence = self.open_number(stone.no)?.evidence;
         let mut forecast = None;
@@ -117,36 +121,38 @@ impl Bench {
                 _ => {}
             }
         }
-        let price = kept.forecast(stone.no, sold.map(|(day, _)| day));
-        // A piece that was planned as several stones has no single weight.
-        let cut = forecast
-            .and_then(|plan| plan.plans.into_iter().next())
-            .filter(|way| way.stones.len() == 1)
-            .and_then(|mut way| way.stones.pop());
+        let best = forecast.and_then(|plan| plan.plans.into_iter().next());
+        let sold = outcomes.sold.get(&stone.no);
+        let price = outcomes.kept.forecast(stone.no, sold.map(|(day, _)| *day));
         let mut scored = Vec::new();
         if let (Some(price), Some((_, amount))) = (price, sold) {
-            scored.push(("price", draws_between(&price.amount), amount));
+            scored.push(("price", draws_between(&price.amount), *amount));
         }
         let became = price.map(|price| &price.finished);
-        if let (Some(cut), Some(became)) = (cut, became) {
-            for (what, said, outcome) in [
-                ("finished-weight", cut.finished_weight_ct, became.weight_ct),
-                ("clean-share", cut.clean_share, became.clean_share),
-            ] {
-                scored.push((what, draws_between(&said), outcome));
+        if let (Some(way), Some(became)) = (&best, became) {
+            if let Some(minutes) = outcomes.minutes.get(&stone.no) {
+                scored.push(("minutes", draws_between(&way.minutes), *minutes));
+            }
+            // A piece that was planned as several stones has no single weight.
+            if let [cut] = way.stones.as_slice() {
+                for (what, said, outcome) in [
+                    ("finished-weight", &cut.finished_weight_ct, became.weight_ct),
+                    ("clean-share", &cut.clean_share, became.clean_share),
+                ] {
+                    scored.push((what, draws_between(said), outcome));
+                }
             }
         }
         scored.retain(|(_, draws, _)| draws.len() > 1);
         let rough_ct = evidence.piece.weight.map(|weight| weight.carats());
         Ok(Told {
-            origin: evidence.piece.origin.clone(),
+            look,
             form: evidence.piece.form.word().to_owned(),
-            thickness_mm: mean_thickness_mm(&evidence),
-            specks: specks(&evidence),
             yielded: became
                 .zip(rough_ct)
                 .map(|(stone, rough_ct)| stone.weight_ct / rough_ct)
-                .filter(|share| *share > 0.0 && *share <= 1.0),
+                .filter(|share| *share > 0.0 && *share <= 1.0)
+                .map(|share| ((share / YIELD).ln(), OF_ONE)),
             scored,
             finished: became.is_some(),
         })
@@ -177,56 +183,14 @@ fn draws_between(kept: &BTreeMap<String, f64>) -> Vec<f64> {
         .collect()
 }
 
-fn mean_thickness_mm(evidence: &Evidence) -> Option<f64> {
-    let bar = evidence.bars.first()?;
-    let read: Vec<f64> = bar
-        .sightings
-        .iter()
-        .filter_map(|sighting| match sighting.seen {
-            Seen::Measured {
-                thickness: Some(read),
-                ..
-            } => Some(read.value.mm()),
-            Seen::Measured {
-                top: Some(top),
-                bottom: Some(bottom),
-                ..
-            } => Some(top.value.mm() - bottom.value.mm()),
-            _ => None,
-        })
-        .collect();
-    let mean = if read.is_empty() {
-        bar.quick?.thickness.value.mm()
-    } else {
-        read.iter().sum::<f64>() / read.len() as f64
-    };
-    (mean > 0.0).then_some(mean)
-}
-
-fn specks(evidence: &Evidence) -> (f64, f64) {
-    evidence
-        .exposures
-        .iter()
-        .fold((0.0, 0.0), |(count, area), exposure| {
-            (
-                count + exposure.specks.len() as f64,
-                area + exposure.area.mm2() / MM2_PER_CM2,
-            )
-        })
-}
-
-fn by_origin(told: &[Told]) -> BTreeMap<&str, Vec<&Told>> {
+/// What each field has taught, by its name.
+fn origins(told: &[Told]) -> Result<Vec<OriginDoc>, JobError> {
     let mut fields: BTreeMap<&str, Vec<&Told>> = BTreeMap::new();
     for stone in told {
-        if let Some(origin) = &stone.origin {
+        if let Some(origin) = &stone.look.origin {
             fields.entry(origin).or_default().push(stone);
         }
     }
-    fields
-}
-
-fn origins(told: &[Told]) -> Result<Vec<OriginDoc>, JobError> {
-    let fields = by_origin(told);
     let mut docs: Vec<OriginDoc> = fields
         .iter()
         .map(|(origin, stones)| OriginDoc {
@@ -235,103 +199,38 @@ fn origins(told: &[Told]) -> Result<Vec<OriginDoc>, JobError> {
             taught: Vec::new(),
         })
         .collect();
-    let fields: Vec<Vec<&Told>> = fields.into_values().collect();
-    let mut give = |taught: Vec<(usize, TaughtDoc)>| {
-        for (field, doc) in taught {
-            docs[field].taught.push(doc);
+    let quantities: [(&str, f64, fn(&Told) -> Option<Say>); 3] = [
+        ("bar-thickness", 1.0, |stone| stone.look.thickness),
+        ("specks", 1.0, |stone| stone.look.specks),
+        ("yield", YIELD, |stone| stone.yielded),
+    ];
+    for (what, usual, of) in quantities {
+        let says: Vec<Vec<Say>> = fields
+            .values()
+            .map(|stones| stones.iter().filter_map(|stone| of(stone)).collect())
+            .collect();
+        let Some(pooled) = Pooled::of(&says)? else {
+            continue;
+        };
+        for (field, between, elsewhere) in pooled.told() {
+            let [low, middle, high] = between.map(|times| rounded(usual * times));
+            docs[field].taught.push(TaughtDoc {
+                what: what.to_owned(),
+                stones: says[field].len(),
+                middle,
+                between: [low, high],
+                elsewhere: rounded(usual * elsewhere),
+            });
         }
-    };
-    give(sizes("bar-thickness-mm", &fields, THICKNESS_MM, |s| {
-        s.thickness_mm
-    })?);
-    give(rates("specks-per-cm2", &fields)?);
-    give(sizes("yield", &fields, YIELD, |s| s.yielded)?);
+    }
     Ok(docs)
-}
-
-/// A size of each field, pooled in the logarithm.
-fn sizes(
-    what: &str,
-    fields: &[Vec<&Told>],
-    believed: f64,
-    of: impl Fn(&Told) -> Option<f64>,
-) -> Result<Vec<(usize, TaughtDoc)>, JobError> {
-    let met: Vec<(usize, Vec<f64>)> = fields
-        .iter()
-        .enumerate()
-        .map(|(k, stones)| (k, stones.iter().filter_map(|s| Some(of(s)?.ln())).collect()))
-        .filter(|(_, logs): &(usize, Vec<f64>)| !logs.is_empty())
-        .collect();
-    if met.is_empty() {
-        return Ok(Vec::new());
-    }
-    let estimates: Vec<(f64, f64)> = met
-        .iter()
-        .map(|(_, logs)| {
-            let n = logs.len() as f64;
-            (logs.iter().sum::<f64>() / n, OF_ONE / n.sqrt())
-        })
-        .collect();
-    let belief = Groups {
-        centre: Some((believed.ln(), MIDDLE_SD)),
-        spread: GroupSpread::HalfNormal(BETWEEN),
-    };
-    let pooled = normal_groups(&estimates, belief)?;
-    Ok(met
-        .iter()
-        .enumerate()
-        .map(|(group, (field, logs))| {
-            let at = |share: f64| rounded(pooled.group_quantile(group, share).exp());
-            let doc = TaughtDoc {
-                what: what.to_owned(),
-                stones: logs.len(),
-                middle: at(0.5),
-                between: [at(0.05), at(0.95)],
-                elsewhere: rounded(pooled.unmet().0.exp()),
-            };
-            (*field, doc)
-        })
-        .collect())
-}
-
-/// A rate of each field, pooled.
-fn rates(what: &str, fields: &[Vec<&Told>]) -> Result<Vec<(usize, TaughtDoc)>, JobError> {
-    let mut met = Vec::new();
-    let mut counts = Vec::new();
-    for (k, stones) in fields.iter().enumerate() {
-        let looked: Vec<_> = stones.iter().filter(|s| s.specks.1 > 0.0).collect();
-        if !looked.is_empty() {
-            let sum = |of: fn(&Told) -> f64| looked.iter().map(|s| of(s)).sum::<f64>();
-            counts.push((sum(|s| s.specks.0), sum(|s| s.specks.1)));
-            met.push((k, looked.len()));
-        }
-    }
-    if met.is_empty() {
-        return Ok(Vec::new());
-    }
-    let pooled = gamma_poisson(&counts)?;
-    Ok(met
-        .into_iter()
-        .enumerate()
-        .map(|(group, (field, stones))| {
-            let at = |share: f64| rounded(pooled.group_quantile(group, share));
-            let doc = TaughtDoc {
-                what: what.to_owned(),
-                stones,
-                middle: at(0.5),
-                between: [at(0.05), at(0.95)],
-                elsewhere: rounded(pooled.unmet_median()),
-            };
-            (field, doc)
-        })
-        .collect())
 }
 
 /// All stones together, then by origin, then by form; what holds for all is told
 /// of a part only where there is another part.
 fn forecasts(told: &[Told]) -> Result<Vec<ForecastRecordDoc>, JobError> {
     let mut docs = Vec::new();
-    for what in ["finished-weight", "clean-share", "price"] {
+    for what in ["finished-weight", "clean-share", "minutes", "price"] {
         let mut parts: BTreeMap<(u8, &str), Record> = BTreeMap::new();
         for (k, stone) in told.iter().enumerate() {
             let Some((_, draws, outcome)) = stone.scored.iter().find(|s| s.0 == what) else {
@@ -340,7 +239,7 @@ fn forecasts(told: &[Told]) -> Result<Vec<ForecastRecordDoc>, JobError> {
             // Ties at a mass (a clean share of 1) are settled by a number of the
             // stone's own place, so that the answer is the same each time.
             let tie = Seed(0).stream(what, k as u64).random::<f64>();
-            let origin = stone.origin.as_deref().unwrap_or("unknown field");
+            let origin = stone.look.origin.as_deref().unwrap_or("unknown field");
             for part in [(0, "all"), (1, origin), (2, stone.form.as_str())] {
                 parts.entry(part).or_default().add(*outcome, draws, tie)?;
             }
@@ -394,46 +293,46 @@ mod tests {
         assert!(draws_between(&BTreeMap::new()).is_empty());
     }
 
-    fn stone(origin: &str, thickness_mm: f64, weight: f64, k: usize) -> Told {
+    fn stone(origin: &str, times: f64, weight: f64) -> Told {
         Told {
-            origin: Some(origin.to_owned()),
+            look: FieldLook {
+                origin: Some(origin.to_owned()),
+                thickness: Some((times.ln(), OF_ONE)),
+                specks: None,
+            },
             form: "seam".to_owned(),
-            thickness_mm: Some(thickness_mm),
-            specks: (if k % 3 == 0 { 1.0 } else { 0.0 }, 1.0),
-            yielded: Some(0.2),
+            yielded: Some((0.0, OF_ONE)),
             scored: vec![("finished-weight", (0..99).map(f64::from).collect(), weight)],
             finished: true,
         }
     }
 
-    fn thickness(told: &[Told], origin: &str) -> (f64, f64) {
-        let docs = origins(told).expect("pools");
-        let field = docs
-            .iter()
-            .find(|doc| doc.origin == origin)
-            .expect("is there");
-        let taught = &field.taught[0];
-        assert_eq!(taught.what, "bar-thickness-mm");
-        (taught.middle, taught.between[1] / taught.between[0])
-    }
-
-    /// One stone three times as thick as believed moves its field by less than half
-    /// of that; twenty move it nearly all the way, and narrow it.
+    /// Each field is told apart, and leans on what is usual; what nobody looked for is
+    /// left out.
     #[test]
-    fn one_stone_is_not_over_believed() {
-        let one = thickness(&[stone("Field A", 6.0, 50.0, 0)], "Field A");
-        assert!((2.0..3.8).contains(&one.0), "{one:?}");
-        let twenty: Vec<Told> = (0..20).map(|k| stone("Field A", 6.0, 50.0, k)).collect();
-        let many = thickness(&twenty, "Field A");
-        assert!(many.0 > 5.0 && many.1 < 0.7 * one.1, "{many:?} {one:?}");
+    fn fields_are_compared() {
+        let told: Vec<Told> = (0..12)
+            .flat_map(|_| [stone("Field A", 2.0, 50.0), stone("Field B", 0.7, 50.0)])
+            .collect();
+        let docs = origins(&told).expect("pools");
+        let names: Vec<&str> = docs.iter().map(|doc| doc.origin.as_str()).collect();
+        assert_eq!(names, ["Field A", "Field B"]);
+        let what: Vec<&str> = docs[0].taught.iter().map(|t| t.what.as_str()).collect();
+        assert_eq!(what, ["bar-thickness", "yield"]);
+        let thickness = |k: usize| &docs[k].taught[0];
+        assert!((1.5..2.0).contains(&thickness(0).middle), "{docs:?}");
+        assert!((0.7..0.9).contains(&thickness(1).middle), "{docs:?}");
+        assert!(thickness(0).between[0] > thickness(1).between[1]);
+        assert_eq!(thickness(0).stones, 12);
+        assert!((docs[0].taught[1].middle - YIELD).abs() < 0.02);
     }
 
     #[test]
     fn forecasts_are_scored_by_field() {
         let told: Vec<Told> = (0..12)
-            .map(|k| {
-                let field = if k % 2 == 0 { "Field A" } else { "Field B" };
-                stone(field, 2.0, if k % 2 == 0 { 20.0 } else { 80.0 }, k)
+            .map(|k| match k % 2 {
+                0 => stone("Field A", 1.0, 20.0),
+                _ => stone("Field B", 1.0, 80.0),
             })
             .collect();
         let docs = forecasts(&told).expect("scores");

@@ -24,6 +24,7 @@ use opal_ledger::{Books, Entry, Event, Item, Standing};
 use opal_report::json::{ENTRIES_FORMAT, EntriesDoc, EntryDoc, LedgerDoc, SlipDoc};
 use opal_units::{Currency, Money};
 use slip::Desk;
+use std::collections::BTreeMap;
 
 /// How often another program may get in between before it is told. Chosen: because a
 /// try takes milliseconds.
@@ -294,6 +295,26 @@ impl Bench {
             }
         }
         Ok(sold)
+    }
+
+    /// Minutes that were booked on each stone.
+    pub(crate) fn minutes_worked(&self) -> Result<BTreeMap<StoneNo, f64>, JobError> {
+        let books = self.books()?.books;
+        let names = Names::new(self.ports().store.stones()?);
+        let mut worked = BTreeMap::new();
+        for entry in books.entries() {
+            if let Event::Worked {
+                on: Some(item),
+                minutes,
+                ..
+            } = &entry.event
+                && !books.is_corrected(entry.number)
+                && let Some(no) = names.number(item)
+            {
+                *worked.entry(no).or_default() += f64::from(*minutes);
+            }
+        }
+        Ok(worked)
     }
 
     /// What a held stone has cost so far; `None` where the books do not hold it.

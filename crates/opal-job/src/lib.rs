@@ -15,6 +15,7 @@ mod counter_records;
 mod documents;
 mod error;
 mod event_faults;
+mod field;
 mod finish;
 mod from_a_device;
 mod held_insides;

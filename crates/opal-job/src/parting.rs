@@ -44,6 +44,11 @@ pub enum ShareRule {
     Weight,
 }
 
+/// True for a piece that came off another: what was seen of it was seen of that one.
+pub(crate) fn came_off(events: &[EventRecord]) -> bool {
+    events.iter().any(|record| record.event.kind == PARTED_FROM)
+}
+
 /// One part of a piece.
 #[derive(Clone, Debug, Deserialize, Eq, PartialEq, Serialize)]
 pub struct PartShare {

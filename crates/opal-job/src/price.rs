@@ -156,7 +156,7 @@ impl Bench {
             Some(opened) => {
                 // The stone's description is part of what the answer rests on.
                 let inputs = fingerprint(&[
-                    self.inputs(opened, prices, ask).as_bytes(),
+                    self.inputs(opened, prices, ask)?.as_bytes(),
                     format!("{finished:?}").as_bytes(),
                 ]);
                 self.keep(opened, "price", &inputs, ask, &serde_json::to_string(&doc)?)?;

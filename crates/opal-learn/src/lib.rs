@@ -16,5 +16,5 @@ pub use pooling::{GroupSpread, Groups, Moments, NormalGroups, PoolingError, norm
 pub use pooling_grid::{Betas, Gammas, beta_binomial, gamma_poisson};
 pub use record::{Record, Scored, WideningRule};
 pub use regression::{Coefficients, Fit, Line, fit};
-pub use spec::{Belief, FitError, Grouping, Noise, Row, Spec, Tails};
+pub use spec::{Belief, FitError, Grouping, Noise, Row, Spec, Tails, cautious};
 pub use waiting::{Waiting, WaitingError};

@@ -1,7 +1,7 @@
 //! Regression that leans on what was believed before, pools groups partially,
 //! and is not carried away by a single odd outcome.
 
-use crate::spec::{Belief, FitError, Row, Spec, Tails};
+use crate::spec::{Belief, FitError, Row, Spec, Tails, cautious};
 use crate::triangle::Triangle;
 use opal_units::Rng;
 use rand::RngExt as _;
@@ -73,10 +73,7 @@ const MOST_ROUNDS: usize = 200;
 /// normal one, its share of the information (Lange, Little & Taylor 1989, JASA
 /// 84:881).
 ///
-/// The first rows count for less: n of them carry n²/(n + caution) rows' worth, the
-/// likelihood raised to a power below 1 (Bissiri, Holmes & Walker 2016, JRSS B
-/// 78:1103). One outcome cannot show what it shares with no other, a friend's price or
-/// a slip of the pen; several that agree can.
+/// The first rows count for less ([`cautious`]).
 ///
 /// With no beliefs, no groupings, no caution and normal tails this is ordinary least
 /// squares, intervals included.
@@ -99,7 +96,7 @@ pub fn fit(spec: &Spec, rows: &[Row]) -> Result<Fit, FitError> {
                 .map(|row| row.y - dot(&spec.columns(row), &best.mean))
                 .collect();
             let squares: f64 = residuals.iter().zip(&weights).map(|(r, w)| w * r * r).sum();
-            let trust = spec.trust(rows.len());
+            let trust = cautious(rows.len(), spec.caution);
             let variance = (spec.noise.worth * spec.noise.sd.powi(2) + trust * squares)
                 / (spec.noise.worth + trust * rows.len() as f64);
             let new: Vec<f64> = residuals

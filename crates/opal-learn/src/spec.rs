@@ -56,8 +56,8 @@ pub struct Spec {
     pub noise: Noise,
     /// Its tails.
     pub tails: Tails,
-    /// How many rows it takes until each counts half; 0 where rows count in full from
-    /// the first. See [`fit`](crate::fit).
+    /// How many rows it takes until each counts half ([`cautious`]); 0 where they count in
+    /// full from the first.
     pub caution: f64,
 }
 
@@ -70,6 +70,18 @@ pub struct Row {
     pub groups: Vec<Option<usize>>,
     /// What came out.
     pub y: f64,
+}
+
+/// What share of a full outcome each of `n` counts, where it takes `caution` outcomes
+/// until each counts half: n / (n + caution).
+///
+/// One outcome cannot show what it shares with no other, a friend's price or a slip of
+/// the pen; several that agree can. As a power of the likelihood: Bissiri, Holmes &
+/// Walker 2016, JRSS B 78:1103; the power itself is chosen.
+#[must_use]
+pub fn cautious(n: usize, caution: f64) -> f64 {
+    let n = n.max(1) as f64;
+    n / (n + caution)
 }
 
 /// Why nothing could be fitted.
@@ -195,18 +207,12 @@ impl Spec {
         x
     }
 
-    /// What share of a normal row's information a row carries, its tails aside.
-    pub(crate) fn trust(&self, rows: usize) -> f64 {
-        let n = rows as f64;
-        n.max(1.0) / (n.max(1.0) + self.caution)
-    }
-
     /// What share of a normal row's information a row carries.
     pub(crate) fn information(&self, rows: usize) -> f64 {
         let tails = match self.tails {
             Tails::Normal => 1.0,
             Tails::Student(freedom) => (freedom + 1.0) / (freedom + 3.0),
         };
-        tails * self.trust(rows)
+        tails * cautious(rows, self.caution)
     }
 }

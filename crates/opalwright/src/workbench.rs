@@ -155,6 +155,7 @@ impl BenchWorkbench {
         let prices = self.bench.prices().map_err(job_error)?;
         job.set_evidence(opened.evidence.clone());
         job.set_settings(prices.settings);
+        job.set_origin(self.bench.origin_prior_of(opened).map_err(job_error)?);
         Ok(())
     }
 
@@ -232,7 +233,10 @@ impl BenchWorkbench {
         opened: &Opened,
     ) -> Result<(Option<opal_server::Amount>, Option<f64>), WorkbenchError> {
         let prices = self.bench.prices().map_err(job_error)?;
-        let inputs = self.bench.inputs(opened, &prices, &Ask::default());
+        let inputs = self
+            .bench
+            .inputs(opened, &prices, &Ask::default())
+            .map_err(job_error)?;
         let kept = self
             .bench
             .ports()
@@ -365,6 +369,7 @@ impl Workbench for BenchWorkbench {
         let bid = job.bid_doc(&told).map_err(job_error)?;
         let prices = self.bench.prices().map_err(job_error)?;
         let inputs = self.bench.inputs(&opened, &prices, job.ask());
+        let inputs = inputs.map_err(job_error)?;
         let texts = [
             ("plan", serde_json::to_string(&plan)),
             ("bid", serde_json::to_string(&bid)),

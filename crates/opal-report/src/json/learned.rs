@@ -38,7 +38,8 @@ pub struct OriginDoc {
 /// One quantity of a field.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TaughtDoc {
-    /// `bar-thickness-mm`, `specks-per-cm2` or `yield`.
+    /// `bar-thickness` or `specks`, times what is usual for the form of rough; or `yield`,
+    /// the share of the rough that becomes finished stone.
     pub what: String,
     /// Stones that it rests on.
     pub stones: usize,
@@ -53,7 +54,7 @@ pub struct TaughtDoc {
 /// How forecasts of one quantity did on some stones.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct ForecastRecordDoc {
-    /// `finished-weight`, `clean-share` or `price`.
+    /// `finished-weight`, `clean-share`, `minutes` or `price`.
     pub what: String,
     /// Which stones: `all`, an origin, or a form.
     pub of: String,

@@ -80,6 +80,8 @@ pub struct WayToCutDoc {
     pub revisions: Vec<RevisionDoc>,
     /// What its work costs, no luck either way, major units.
     pub work_cost: f64,
+    /// Minutes that the work takes, selling included.
+    pub minutes: Figure,
     /// How the price of its first stone comes about, in plain words.
     pub price_why: Vec<String>,
     /// Why it stands where it stands, in plain words.
@@ -205,14 +207,15 @@ pub fn plan_key(kind: PlanKind) -> &'static str {
 }
 
 impl WayToCutDoc {
-    /// A plan with its forecast; `price_by` and `price_why` say how it is priced and why, and
-    /// `work_cost` what its work costs in the middle.
+    /// A plan with its forecast; `price_by` and `price_why` say how it is priced and why,
+    /// `work_cost` what its work costs in the middle, `minutes` how long it takes.
     #[must_use]
     pub fn new(
         valued: &ValuedPlan,
         price_by: Option<PriceUnit>,
         price_why: &[String],
         work_cost: f64,
+        minutes: &opal_units::Draws,
         levels: &[f64],
     ) -> Self {
         let plan = &valued.plan;
@@ -273,6 +276,7 @@ impl WayToCutDoc {
                 })
                 .collect(),
             work_cost: Digits::Money.round(work_cost),
+            minutes: Figure::of(minutes, levels, Digits::Length),
             price_why: price_why.to_vec(),
             why: valued.why.clone(),
         }

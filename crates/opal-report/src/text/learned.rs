@@ -38,31 +38,31 @@ fn stones(n: usize) -> String {
 fn sentence(taught: &TaughtDoc) -> String {
     let [low, high] = taught.between;
     let rests = format!("from {}", stones(taught.stones));
-    match taught.what.as_str() {
-        "yield" => format!(
+    if taught.what == "yield" {
+        return format!(
             "{:.0} % of the rough becomes finished stone, nine in ten {:.0} to {:.0} % ({rests}; \
              a field not met yet: {:.0} %)",
             100.0 * taught.middle,
             100.0 * low,
             100.0 * high,
             100.0 * taught.elsewhere
-        ),
-        "specks-per-cm2" => format!(
-            "{:.2} specks on a cm² of edge or face, nine in ten {low:.2} to {high:.2} ({rests}; a \
-             field not met yet: {:.2})",
-            taught.middle, taught.elsewhere
-        ),
-        _ => format!(
-            "the bar is {:.1} mm thick, nine in ten {low:.1} to {high:.1} mm ({rests}; a field \
-             not met yet: {:.1} mm)",
-            taught.middle, taught.elsewhere
-        ),
+        );
     }
+    let subject = match taught.what.as_str() {
+        "specks" => "the number of specks is",
+        _ => "the bar's thickness is",
+    };
+    format!(
+        "{subject} {:.1} times what is usual for the form of rough, nine in ten {low:.1} to \
+         {high:.1} ({rests}; a field not met yet: {:.1})",
+        taught.middle, taught.elsewhere
+    )
 }
 
 fn verdict(record: &ForecastRecordDoc) -> String {
     let (what, digits, unit) = match record.what.as_str() {
         "clean-share" => ("clean share", 2, ""),
+        "minutes" => ("minutes", 0, " minutes"),
         "price" => ("price", 0, " in money"),
         _ => ("finished weight", 1, " ct"),
     };

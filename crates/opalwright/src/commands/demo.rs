@@ -59,7 +59,7 @@ pub(super) fn run(args: &Args, command: &Demo) -> Result<(), Failure> {
     let plan = job.plan_doc(&watch)?;
     let bid = job.bid_doc(&watch)?;
     // Kept, so that the workbench opens on what was just worked out.
-    let inputs = bench.inputs(&opened, &prices, job.ask());
+    let inputs = bench.inputs(&opened, &prices, job.ask())?;
     let answers = [
         ("plan", serde_json::to_string(&plan)),
         ("bid", serde_json::to_string(&bid)),

@@ -61,7 +61,7 @@ impl Prepared {
         let output = serde_json::to_string(answer).map_err(opal_job::JobError::from)?;
         let inputs = self
             .bench
-            .inputs(&self.opened, &self.prices, self.job.ask());
+            .inputs(&self.opened, &self.prices, self.job.ask())?;
         Ok(self
             .bench
             .keep(&self.opened, what, &inputs, self.job.ask(), &output)?)

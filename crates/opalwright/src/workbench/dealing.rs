@@ -22,6 +22,7 @@ impl BenchWorkbench {
         let lots = self.bench.lots().map_err(job_error)?;
         let prices = self.bench.prices().map_err(job_error)?;
         let inputs = self.bench.bids_inputs(&lots, &prices, &ask());
+        let inputs = inputs.map_err(job_error)?;
         Ok((lots, prices, inputs))
     }
 }

@@ -7,7 +7,9 @@ use crate::field::FieldLook;
 use crate::job::Job;
 use crate::parting::withdrawn;
 use crate::ports::{Ports, StoreError, StoreFault};
-use crate::records::{EvidenceFile, Imported, NewEvent, NewRun, StoneNo, StoneRecord, fingerprint};
+use crate::records::{
+    EventRecord, EvidenceFile, Imported, NewEvent, NewRun, StoneNo, StoneRecord, fingerprint,
+};
 use crate::settings::Settings;
 use crate::stone_file::StoneFile;
 use opal_evidence::{Evidence, Fault, Faults};
@@ -19,6 +21,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 /// Key under which the price book's text is kept.
 const PRICES_KEY: &str = "prices";
+
+/// Kind of the record of what the books say where a stone came from.
+const BOOKS_ELSEWHERE: &str = "books-elsewhere";
 
 /// The version that kept runs carry.
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
@@ -235,14 +240,13 @@ impl Bench {
         })
     }
 
-    /// Stones with evidence, the invented example left out where the cutter has stones
+    /// All stones, the invented example left out where the cutter has stones
     /// of their own; true where it was not.
     ///
     /// # Errors
     /// The store fails.
     pub(crate) fn rough(&self) -> Result<(Vec<StoneRecord>, bool), JobError> {
         let mut stones = self.stones()?;
-        stones.retain(|stone| stone.revisions > 0);
         let own = stones.iter().any(|stone| !stone.invented);
         if own {
             stones.retain(|stone| !stone.invented);
@@ -376,13 +380,17 @@ impl Bench {
             0 => Vec::new(),
             _ => store.evidence_all(no)?,
         };
-        Ok(StoneFile::new(
-            record,
-            evidence,
-            store.runs(no)?,
-            store.events(no)?,
-            store.photos(no)?,
-        ))
+        let books = self.books_of(&record)?;
+        Ok(StoneFile {
+            books,
+            ..StoneFile::new(
+                record,
+                evidence,
+                store.runs(no)?,
+                store.events(no)?,
+                store.photos(no)?,
+            )
+        })
     }
 
     /// Takes a whole stone out of a file, under another name where one is given.
@@ -409,6 +417,22 @@ impl Bench {
         }
         if let Some(last) = stone.evidence.last() {
             self.ports.reader.read(&last.file)?;
+        }
+        // What other books say is kept as it came, and booked in none of ours: its costs
+        // would count twice.
+        if let Some(books) = stone.books.take() {
+            let last = books["entries"]
+                .as_array()
+                .and_then(|entries| entries.last());
+            let recorded = last.and_then(|entry| entry["recorded"].as_str()?.parse().ok());
+            stone.events.push(EventRecord {
+                // The same however often the file comes.
+                at: recorded.unwrap_or(stone.taken_in),
+                event: NewEvent {
+                    kind: BOOKS_ELSEWHERE.to_owned(),
+                    body: books.to_string(),
+                },
+            });
         }
         Ok(self.ports.store.import(&stone)?)
     }

@@ -23,6 +23,7 @@ use opal_evidence::{Fault, Faults};
 use opal_ledger::{Books, Entry, Event, Item, Standing};
 use opal_report::json::{ENTRIES_FORMAT, EntriesDoc, EntryDoc, LedgerDoc, SlipDoc};
 use opal_units::{Currency, Money};
+use serde_json::Value;
 use slip::Desk;
 use std::collections::BTreeMap;
 
@@ -259,6 +260,24 @@ impl Bench {
             currency: books.home().code().to_owned(),
             entries,
         })
+    }
+
+    /// The entries of one stone as a document; `None` where there is none.
+    pub(crate) fn books_of(&self, stone: &StoneRecord) -> Result<Option<Value>, JobError> {
+        let books = self.books()?.books;
+        let item = item_of(stone);
+        let numbers: Vec<u64> = books
+            .entries()
+            .iter()
+            .filter(|entry| entry.event.items().contains(&&item))
+            .map(|entry| entry.number)
+            .collect();
+        if numbers.is_empty() {
+            return Ok(None);
+        }
+        let mut doc = self.entries_doc(Period::default())?;
+        doc.entries.retain(|entry| numbers.contains(&entry.number));
+        Ok(Some(serde_json::to_value(doc)?))
     }
 
     /// What the books come to.

@@ -73,25 +73,29 @@ pub(crate) fn check(photos: &[Photo]) -> Result<(), Faults> {
         let limit = format!("at most {PHOTOS_MAX} come with one readings file");
         faults.push(Fault::new("photos", photos.len(), limit));
     }
-    for photo in photos {
-        let field = format!("photo '{}'", photo.name);
-        if photo.bytes.len() > PHOTO_BYTES_MAX {
-            let limit = format!("it must not be longer than {PHOTO_BYTES_MAX} bytes");
-            faults.push(Fault::new(
-                field,
-                format!("{} bytes long", photo.bytes.len()),
-                limit,
-            ));
-        } else if photo.media_type().is_none() {
-            let limit = "it must be a JPEG, PNG or WebP file";
-            faults.push(Fault::new(field, "no photo that can be kept", limit));
-        }
-    }
+    faults.extend(photos.iter().filter_map(fault));
     if faults.is_empty() {
         Ok(())
     } else {
         Err(Faults(faults))
     }
+}
+
+/// Why one photo may not be kept.
+pub(crate) fn fault(photo: &Photo) -> Option<Fault> {
+    let field = format!("photo '{}'", photo.name);
+    if photo.bytes.len() > PHOTO_BYTES_MAX {
+        return Some(Fault::new(
+            field,
+            format!("{} bytes long", photo.bytes.len()),
+            format!("it must not be longer than {PHOTO_BYTES_MAX} bytes"),
+        ));
+    }
+    let limit = "it must be a JPEG, PNG or WebP file";
+    photo
+        .media_type()
+        .is_none()
+        .then(|| Fault::new(field, "no photo that can be kept", limit))
 }
 
 #[cfg(test)]

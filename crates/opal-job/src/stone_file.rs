@@ -3,7 +3,7 @@
 //! JSON; meshes as base64 (RFC 4648), each part with its SHA-256, so that a
 //! damaged file is refused and never half taken in.
 
-use crate::photo::{Photo, PhotoRecord};
+use crate::photo::{self, PHOTO_BYTES_MAX, Photo, PhotoRecord};
 use crate::records::{
     EventRecord, EvidenceFile, EvidenceRecord, MeshFile, NewEvent, NewRun, RunRecord, StoneRecord,
     Syntax, sha256,
@@ -14,6 +14,7 @@ use jiff::Timestamp;
 use opal_evidence::{Fault, Faults};
 use opal_units::Seed;
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 /// The name of the format, with its version.
 pub const FORMAT: &str = "opalwright-stone/1";
@@ -37,6 +38,8 @@ pub struct StoneFile {
     pub events: Vec<EventRecord>,
     /// Its photos, oldest first.
     pub photos: Vec<PhotoRecord>,
+    /// What the books say of it: an `opalwright-entries/1` document.
+    pub books: Option<Value>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -55,6 +58,8 @@ struct FileDoc {
     events: Vec<EventDoc>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     photos: Vec<PhotoDoc>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    books: Option<Value>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -87,7 +92,7 @@ struct RunDoc {
     seed: u64,
     n_interiors: u64,
     version: String,
-    output: serde_json::Value,
+    output: Value,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -95,7 +100,7 @@ struct RunDoc {
 struct EventDoc {
     at: Timestamp,
     kind: String,
-    body: serde_json::Value,
+    body: Value,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -124,6 +129,7 @@ impl StoneFile {
             runs,
             events,
             photos,
+            books: None,
         }
     }
 
@@ -147,6 +153,7 @@ impl StoneFile {
                     file: BytesDoc::of(&kept.photo.name, &kept.photo.bytes),
                 })
                 .collect(),
+            books: self.books.clone(),
         };
         let mut text =
             serde_json::to_string_pretty(&doc).expect("strings and numbers always become JSON");
@@ -196,14 +203,8 @@ impl StoneFile {
         }
         let mut photos = Vec::new();
         for (k, doc) in doc.photos.into_iter().enumerate() {
-            match doc.file.bytes(&format!("photos[{k}].file")) {
-                Ok(bytes) => photos.push(PhotoRecord {
-                    at: doc.at,
-                    photo: Photo {
-                        name: doc.file.name,
-                        bytes,
-                    },
-                }),
+            match doc.into_record(&format!("photos[{k}].file")) {
+                Ok(record) => photos.push(record),
                 Err(fault) => faults.push(fault),
             }
         }
@@ -228,6 +229,7 @@ impl StoneFile {
             runs: doc.runs.into_iter().map(RunDoc::into_record).collect(),
             events: doc.events.into_iter().map(EventDoc::into_record).collect(),
             photos,
+            books: doc.books,
         })
     }
 }
@@ -265,6 +267,29 @@ impl BytesDoc {
             &self.sha256,
             "the bytes' own is another: the file was damaged or edited",
         ))
+    }
+}
+
+impl PhotoDoc {
+    /// A photo that may be kept; one that is too long is not even decoded.
+    fn into_record(self, field: &str) -> Result<PhotoRecord, Fault> {
+        // Four characters stand for three bytes.
+        let bytes = self.file.base64.len() / 4 * 3;
+        if bytes > PHOTO_BYTES_MAX + 3 {
+            return Err(Fault::new(
+                format!("{field}.base64"),
+                format!("about {bytes} bytes long"),
+                format!("a photo must not be longer than {PHOTO_BYTES_MAX} bytes"),
+            ));
+        }
+        let photo = Photo {
+            bytes: self.file.bytes(field)?,
+            name: self.file.name,
+        };
+        match photo::fault(&photo) {
+            Some(fault) => Err(fault),
+            None => Ok(PhotoRecord { at: self.at, photo }),
+        }
     }
 }
 
@@ -331,14 +356,14 @@ impl EvidenceDoc {
 }
 
 /// JSON text as a value; text that is no JSON is kept as a string.
-fn value_of(text: &str) -> serde_json::Value {
-    serde_json::from_str(text).unwrap_or_else(|_| serde_json::Value::String(text.to_owned()))
+fn value_of(text: &str) -> Value {
+    serde_json::from_str(text).unwrap_or_else(|_| Value::String(text.to_owned()))
 }
 
 /// The text of a value, undoing [`value_of`].
-fn text_of(value: serde_json::Value) -> String {
+fn text_of(value: Value) -> String {
     match value {
-        serde_json::Value::String(text) => text,
+        Value::String(text) => text,
         other => other.to_string(),
     }
 }
@@ -439,6 +464,7 @@ mod tests {
                     bytes: vec![0xff, 0xd8, 0xff],
                 },
             }],
+            books: Some(serde_json::json!({ "format": "opalwright-entries/1", "entries": [] })),
         }
     }
 
@@ -448,6 +474,21 @@ mod tests {
         let back = StoneFile::from_text("a.json", &text).expect("reads");
         assert_eq!(back, example());
         assert_eq!(back.to_text(), text);
+    }
+
+    #[test]
+    fn what_is_no_photo_or_too_long_is_refused() {
+        let mut file = example();
+        file.photos[0].photo.bytes = b"<svg/>".to_vec();
+        let mut long = example().photos.remove(0);
+        long.photo.bytes.resize(PHOTO_BYTES_MAX + 1, 0);
+        file.photos.push(long);
+        let mut far_too_long = example().photos.remove(0);
+        far_too_long.photo.bytes.resize(PHOTO_BYTES_MAX + 100, 0);
+        file.photos.push(far_too_long);
+        let faults = StoneFile::from_text("a.json", &file.to_text()).expect_err("refused");
+        assert_eq!(faults.0.len(), 3, "{faults}");
+        assert_eq!(faults.0[2].field, "photos[2].file.base64");
     }
 
     #[test]

@@ -121,7 +121,7 @@ fn a_finished_stone_and_its_photo_need_no_evidence() {
     assert_eq!(again.expect_err("taken").fault, StoreFault::Exists);
     let photo = Photo {
         name: "edge.png".into(),
-        bytes: vec![0x89, b'P', b'N', b'G'],
+        bytes: b"\x89PNG\r\n\x1a\n".to_vec(),
     };
     store.add_photo(no, &photo, at(6)).expect("adds");
     store.add_photo(no, &photo, at(7)).expect("once more");

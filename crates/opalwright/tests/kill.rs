@@ -1,9 +1,9 @@
-//! The workbench is killed while it books, again and again: what was acknowledged
-//! stands, what was not is whole or absent, and the books close.
+//! The workbench is killed while it books and logs, again and again: what was
+//! acknowledged stands, what was not is whole or absent, and the books close.
 //!
 //! `OPAL_SLOW=1` kills it 500 times instead of 20.
 
-use opal_job::LedgerStore as _;
+use opal_job::{LedgerStore as _, StoneNo, Store as _};
 use opal_store::SqliteStore;
 use opal_units::{Rng, Seed};
 use rand::RngExt as _;
@@ -35,15 +35,15 @@ fn served(store: &Path) -> (Child, String) {
     (child, address.to_owned())
 }
 
-/// Books slips; true once they were acknowledged, false where the line went dead.
-fn booked(address: &str, slips: &serde_json::Value) -> bool {
-    let body = slips.to_string();
+/// Sends a document; true once it was acknowledged, false where the line went dead.
+fn sent(address: &str, path: &str, document: &serde_json::Value) -> bool {
+    let body = document.to_string();
     let talk = || -> std::io::Result<String> {
         let mut line = TcpStream::connect(address)?;
         line.set_read_timeout(Some(Duration::from_secs(30)))?;
         write!(
             line,
-            "POST /api/ledger/entries HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\
+            "POST {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\
              Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
             body.len()
         )?;
@@ -52,7 +52,7 @@ fn booked(address: &str, slips: &serde_json::Value) -> bool {
         Ok(answer)
     };
     match talk() {
-        Ok(answer) if answer.starts_with("HTTP/1.1 201") => true,
+        Ok(answer) if answer.starts_with("HTTP/1.1 20") => true,
         Ok(answer) => {
             assert!(answer.is_empty(), "refused: {answer}");
             false
@@ -61,10 +61,17 @@ fn booked(address: &str, slips: &serde_json::Value) -> bool {
     }
 }
 
-/// How many slips of a batch came through, by the batch's name.
+/// How many slips of a batch and how many events at the bench came through, by their
+/// names.
 fn there(store: &Path) -> BTreeMap<String, usize> {
     let store = SqliteStore::open(store).expect("opens after the kill");
     let mut batches = BTreeMap::new();
+    for record in store.events(StoneNo(1)).expect("reads") {
+        let body: serde_json::Value = serde_json::from_str(&record.event.body).expect("JSON");
+        if let Some(mark) = body["once"].as_str() {
+            *batches.entry(mark.to_owned()).or_insert(0) += 1;
+        }
+    }
     for (k, entry) in store.ledger().expect("reads").iter().enumerate() {
         assert_eq!(entry.number, k as u64 + 1, "no gap");
         let sum: i64 = entry.postings.iter().map(|posting| posting.minor).sum();
@@ -94,6 +101,16 @@ fn what_was_acknowledged_outlives_a_kill() {
     // How many slips each acknowledged batch held.
     let mut acknowledged: BTreeMap<String, usize> = BTreeMap::new();
     let mut unsaid = 0;
+    let piece = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../examples/quick-look.toml"
+    );
+    let taken = Command::new(env!("CARGO_BIN_EXE_opalwright"))
+        .args(["take-in", piece, "--store"])
+        .arg(&store)
+        .output()
+        .expect("runs");
+    assert!(taken.status.success(), "{taken:?}");
     for kill in 0..kills {
         let (mut child, address) = served(&store);
         let over = AtomicBool::new(false);
@@ -101,15 +118,28 @@ fn what_was_acknowledged_outlives_a_kill() {
         // next ones.
         let (let_through, said_so_far) = (rng.random_range(0..8), AtomicU32::new(0));
         let wait = Duration::from_micros(rng.random_range(0..20_000));
-        let sent = std::thread::scope(|scope| {
-            let writers: Vec<_> = (0..2)
+        let tried = std::thread::scope(|scope| {
+            // Two that book, one at the bench.
+            let writers: Vec<_> = (0..3)
                 .map(|writer| {
                     let (over, address, said_so_far) = (&over, &address, &said_so_far);
                     scope.spawn(move || {
-                        let mut sent = Vec::new();
+                        let mut sent_so_far = Vec::new();
                         for n in 0.. {
                             if over.load(Ordering::SeqCst) {
                                 break;
+                            }
+                            if writer == 2 {
+                                let mark = format!("{kill}.bench.{n}");
+                                let event = serde_json::json!({
+                                    "once": mark, "event": { "kind": "note", "text": mark },
+                                });
+                                let said = sent(address, "/api/stones/1/log", &event);
+                                sent_so_far.push((mark, 1, said));
+                                if !said {
+                                    break;
+                                }
+                                continue;
                             }
                             let size = 1 + n % 4;
                             let batch = format!("{kill}.{writer}.{n}");
@@ -117,14 +147,15 @@ fn what_was_acknowledged_outlives_a_kill() {
                                 "what": "spent", "amount": "0.07", "note": batch,
                             });
                             let slips = vec![slip; size];
-                            let said = booked(address, &serde_json::json!(slips));
+                            let said =
+                                sent(address, "/api/ledger/entries", &serde_json::json!(slips));
                             said_so_far.fetch_add(u32::from(said), Ordering::SeqCst);
-                            sent.push((batch, size, said));
+                            sent_so_far.push((batch, size, said));
                             if !said {
                                 break;
                             }
                         }
-                        sent
+                        sent_so_far
                     })
                 })
                 .collect();
@@ -144,7 +175,7 @@ fn what_was_acknowledged_outlives_a_kill() {
                 .collect::<Vec<_>>()
         });
         let there = there(&store);
-        for (batch, size, said) in sent {
+        for (batch, size, said) in tried {
             if said {
                 acknowledged.insert(batch, size);
             } else {
@@ -157,13 +188,24 @@ fn what_was_acknowledged_outlives_a_kill() {
             assert_eq!(there.get(batch), Some(size), "{batch} was acknowledged");
         }
     }
-    let n: usize = there(&store).values().sum();
+    let at_the_bench = |batch: &String| batch.contains("bench");
+    let all = there(&store);
+    let n: usize = all
+        .iter()
+        .filter(|(batch, _)| !at_the_bench(batch))
+        .map(|(_, n)| n)
+        .sum();
+    let logged = acknowledged
+        .keys()
+        .filter(|batch| at_the_bench(batch))
+        .count();
     println!(
-        "{kills} kills: {} batches acknowledged, {unsaid} cut off, {n} entries in the books",
-        acknowledged.len()
+        "{kills} kills: {} batches and {logged} events acknowledged, {unsaid} cut off, {n} \
+         entries in the books",
+        acknowledged.len() - logged
     );
     assert!(
-        !acknowledged.is_empty() && unsaid > 0,
+        acknowledged.len() > logged && logged > 0 && unsaid > 0,
         "it was killed while it wrote"
     );
     // The books close: what went out is what was spent.

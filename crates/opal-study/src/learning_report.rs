@@ -199,9 +199,10 @@ fn chart(out: &mut String, left: f64, title: &str, lines: &[Vec<f64>; 2]) {
     let (top, base, wide) = (80.0, 260.0, 320.0);
     let most = lines.iter().flatten().copied().fold(1e-9, f64::max);
     let steps = lines[0].len().max(1) as f64;
+    let digits = if most < 100.0 { 2 } else { 0 };
     let _ = write!(
         out,
-        r##"<text x="{left}" y="66" font-weight="bold">{title}</text><path d="M{left} {top}V{base}h{wide}" fill="none" stroke="#999"/><text x="{left}" y="{:.0}">0</text><text x="{left}" y="{:.0}">{most:.2}</text>"##,
+        r##"<text x="{left}" y="62" font-weight="bold">{title}</text><path d="M{left} {top}V{base}h{wide}" fill="none" stroke="#999"/><text x="{left}" y="{:.0}">0</text><text x="{left}" y="{:.0}">{most:.digits$}</text>"##,
         base + 14.0,
         top - 3.0
     );

@@ -229,7 +229,7 @@ pub(crate) struct Plan {
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Bid {
     /// The stone; with --all a folder of evidence files, left out for every stone
-    /// that was taken in.
+    /// that was not bought yet.
     #[arg(required_unless_present = "all")]
     pub(crate) evidence: Option<String>,
     /// Bid on all of them in one go: a table, the dearest first.

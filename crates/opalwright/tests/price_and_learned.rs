@@ -157,3 +157,70 @@ fn a_finished_stone_is_held_against_its_forecast() {
     let doc = json(here, &["learned", "--json"], "learned-1.schema.json");
     assert!(doc["forecasts"].to_string().contains("price"), "{doc}");
 }
+
+/// An invented piece of seam rough from Field A, with a bar of that thickness or, at 0,
+/// with no bar in sight.
+fn from_field_a(name: &str, thickness_mm: f64) -> String {
+    let bar = if thickness_mm > 0.0 {
+        format!(
+            "[[bar]]\nname = \"A\"\n[[bar.sighting]]\nat_mm = [3.0, 7.0]\n\
+             thickness_mm = {thickness_mm:.1}\nsigma_mm = 0.3\n\n"
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "format = \"opalwright-evidence/1\"\n\n[piece]\nname = \"{name}\"\nform = \"seam\"\n\
+         origin = \"Field A\"\nweight_ct = 17.6\n\n[shape]\ncallipers = {{ length_mm = 20.0, \
+         width_mm = 14.0, height_mm = 10.0, solidity = 0.6 }}\n\n{bar}[look]\n\
+         variety = \"light\"\nbrightness = [\"bright\"]\n"
+    )
+}
+
+/// Ten stones with bars three times the usual teach their field most of that, one of
+/// them less than a fifth of what the ten do; the next piece from there starts from it.
+#[test]
+fn what_a_field_taught_flows_into_the_next_inside() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let here = folder.path();
+    let take_in = |name: &str, thickness_mm: f64| {
+        let file = here.join(format!("{name}.toml"));
+        std::fs::write(&file, from_field_a(name, thickness_mm)).expect("writes");
+        let (code, _, wrong) = run(here, &["take-in", file.to_str().expect("a path")]);
+        assert_eq!(code, Some(0), "{wrong}");
+    };
+    let thickness = || {
+        let doc = json(here, &["learned", "--json"], "learned-1.schema.json");
+        let taught = &doc["origins"][0]["taught"][0];
+        assert_eq!(taught["what"], "bar-thickness");
+        let level = |value: &Value| value.as_f64().expect("a number");
+        (level(&taught["middle"]).ln(), level(&taught["between"][1]))
+    };
+    take_in("Stone 0", 5.4);
+    let one = thickness();
+    for k in 1..10 {
+        take_in(&format!("Stone {k}"), 5.4);
+    }
+    let ten = thickness();
+    assert!(one.0 > 0.0 && one.0 < 0.2 * ten.0, "{one:?} {ten:?}");
+    assert!(ten.0.exp() > 2.0 && ten.1 < 4.0, "{ten:?}");
+    take_in("Blank", 0.0);
+    let plan = [
+        "plan",
+        "Blank",
+        "--json",
+        "--interiors",
+        "40",
+        "--cell",
+        "0.8",
+        "--effort",
+        "quick",
+    ];
+    let doc = json(here, &plan, "plan-1.schema.json");
+    let rests_on = doc["rests_on"].to_string();
+    assert!(
+        rests_on.contains("10 of your own stones from Field A taught"),
+        "{rests_on}"
+    );
+    assert!(doc["plans"][0]["minutes"]["mean"].as_f64().is_some());
+}

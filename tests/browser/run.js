@@ -7,6 +7,7 @@
 import { chromium } from "playwright-core";
 import { mkdir, readFile } from "node:fs/promises";
 import { fileURLToPath } from "node:url";
+import { theBooks } from "./books.js";
 import { faultsOf, watch } from "./checks.js";
 import { startServer } from "./server.js";
 import { atTheWheel } from "./wheel.js";
@@ -39,6 +40,7 @@ try {
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await everyPage(size, scheme);
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await atTheCounter(size, scheme);
   await atTheWheel({ open, check, settle, screens, sizes: SIZES, stone: taken });
+  await theBooks({ open, check, settle, screens, sizes: SIZES, stone: taken });
   await firstPaint();
   await bigButtons();
   await keyboardAlone();

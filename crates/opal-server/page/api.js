@@ -61,6 +61,12 @@ export const withdraw = (device) => ask("DELETE", `/api/devices/${device}`);
 export const pair = (code, name) => ask("POST", "/api/pair", { code, name });
 export const prices = () => ask("GET", "/api/prices");
 export const setPrices = (text) => ask("PUT", "/api/prices", { text });
+export const ledger = (period) => ask("GET", `/api/ledger${days(period)}`);
+export const entries = (period) => ask("GET", `/api/ledger/entries${days(period)}`);
+export const book = (slips) => ask("POST", "/api/ledger/entries", slips);
+/** `report.pdf`, `held.pdf` or `entries.csv` over a year or a month; all days where empty. */
+export const ledgerFile = (name, period) => `/api/ledger/${name}${days(period)}`;
+const days = (period) => (period ? `?period=${encodeURIComponent(period)}` : "");
 export const sheetPath = (n, plan) => `/api/stones/${n}/sheet.pdf?plan=${plan}`;
 export const exportPath = (n) => `/api/stones/${n}/export`;
 

@@ -5,6 +5,8 @@ import { settings } from "./settings.js";
 import { T } from "./strings.js";
 import { refusal } from "./parts/refusal.js";
 import { bench } from "./screens/bench.js";
+import { books } from "./screens/books.js";
+import { booksWrite } from "./screens/books-write.js";
 import { counter, counterAgain } from "./screens/counter.js";
 import { counterKept } from "./screens/counter-kept.js";
 import { devices } from "./screens/devices.js";
@@ -25,6 +27,8 @@ const ROUTES = [
   [/^#\/counter$/, () => counter(), "counter"],
   [/^#\/counter\/kept$/, () => counterKept(), "counter"],
   [/^#\/counter\/kept\/(\d+)\/([0-9a-f]+)$/, (n, mark) => counterAgain(Number(n), mark), "counter"],
+  [/^#\/books$/, () => books(), "books"],
+  [/^#\/books\/write(?:\/([a-z]+)(?:\/(\d+))?)?$/, (what, about) => booksWrite(what, about), "books"],
   [/^#\/prices$/, () => prices(), "prices"],
   [/^#\/help$/, () => help(), "help"],
   [/^#\/devices$/, () => devices(), "help"],
@@ -70,7 +74,7 @@ function header(place) {
   const link = (key, href) => h("a", { href, "aria-current": place === key ? "page" : undefined }, T.nav[key]);
   put(document.getElementById("top"),
     h("a", { class: "brand", href: "#/" }, h("span", { class: "mark", "aria-hidden": "true" }), T.name),
-    h("nav", { "aria-label": T.nav.label }, link("bench", "#/"), link("counter", "#/counter"), link("prices", "#/prices"), link("help", "#/help")),
+    h("nav", { "aria-label": T.nav.label }, link("bench", "#/"), link("counter", "#/counter"), link("books", "#/books"), link("prices", "#/prices"), link("help", "#/help")),
     h("button", {
       type: "button", class: "quiet big", title: T.benchModeHint, "aria-pressed": String(settings.big),
       onclick: (e) => { settings.setBig(!settings.big); e.currentTarget.setAttribute("aria-pressed", String(settings.big)); },

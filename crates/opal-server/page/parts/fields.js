@@ -55,7 +55,7 @@ export function markFault(root, path, text) {
   const node = root.querySelector(`[data-path="${CSS.escape(path)}"]`);
   if (!node) return null;
   node.setAttribute("aria-invalid", "true");
-  const place = node.tagName === "INPUT" ? document.getElementById(`${node.id}-fault`) : node.querySelector(":scope > .fault");
+  const place = node.tagName === "INPUT" || node.tagName === "SELECT" ? document.getElementById(`${node.id}-fault`) : node.querySelector(":scope > .fault");
   if (place) place.textContent = text;
   return node;
 }

@@ -30,6 +30,8 @@ export async function stone(n, { runNow = false } = {}) {
         h("p", {}, facts.join(" · "))),
       h("div", { class: "row tight" },
         h("a", { class: "button quiet", href: `#/stone/${n}/wheel`, title: T.wheel.goHint }, T.wheel.go),
+        h("a", { class: "button quiet", href: `#/books/write/bought/${n}` }, T.books.bought),
+        h("a", { class: "button quiet", href: `#/books/write/sold/${n}` }, T.books.sold),
         h("a", { class: "button quiet", href: `#/stone/${n}/change` }, T.stone.change),
         h("a", { class: "button quiet", href: api.exportPath(n), download: "" }, T.stone.export))),
     body);

@@ -305,17 +305,23 @@ impl Slip<'_> {
             .filter_map(|posting| posting.account.item())
             .chain(wrong.event.items())
             .collect();
-        // What was sold, lost or parted later took its cost from here.
-        let resting = self.books.entries().iter().find(|later| {
+        let makes_held = matches!(
+            wrong.event,
+            Event::Bought { .. } | Event::Split { .. } | Event::Returned { .. }
+        );
+        // What was sold, lost or parted later took its cost from here; and what was put
+        // into a piece later would lie on nothing, were it not held.
+        let resting = self.books.entries().iter().rfind(|later| {
             later.number > number
                 && !self.books.is_corrected(later.number)
-                && matches!(
-                    later.event,
+                && match later.event {
                     Event::Sold { .. }
-                        | Event::Lost { .. }
-                        | Event::Split { .. }
-                        | Event::Returned { .. }
-                )
+                    | Event::Lost { .. }
+                    | Event::Split { .. }
+                    | Event::Returned { .. } => true,
+                    Event::Spent { .. } | Event::Worked { .. } | Event::Fee { .. } => makes_held,
+                    Event::Bought { .. } | Event::Corrected { .. } => false,
+                }
                 && items.iter().any(|item| later.concerns(item))
         });
         if let Some(later) = resting.filter(|_| !cost_free) {

@@ -296,3 +296,26 @@ fn a_day_ends_the_books_by_date_and_not_by_number() {
     );
     assert_eq!(books.as_of(day()).outcome(), books.outcome());
 }
+
+/// Freight would lie on nothing if the purchase that it belongs to were taken back.
+#[test]
+fn a_purchase_stays_while_something_was_put_into_it() {
+    let mut books = Books::new(aud());
+    let item = stone("a");
+    let buy = Event::Bought {
+        item: item.clone(),
+        price: paid("20.00"),
+    };
+    let bought = book(&mut books, buy).number;
+    let freight = Event::Fee {
+        on: Some(item),
+        amount: paid("3.00"),
+        side: Side::Buying,
+    };
+    let freight = book(&mut books, freight).number;
+    let told = refused(&books, Event::Corrected { entry: bought });
+    assert!(told.contains("entry 2 rests on it"), "{told}");
+    book(&mut books, Event::Corrected { entry: freight });
+    book(&mut books, Event::Corrected { entry: bought });
+    assert_eq!(books.balance(&Account::Cash), money("0.00"));
+}

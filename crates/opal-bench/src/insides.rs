@@ -317,7 +317,10 @@ fn cut_off(interiors: &mut Interiors, stone: &Stone) {
                 if !stone.top_mm[k].is_finite() {
                     tops[k] = f32::NAN;
                     thick[k] = 0.0;
-                } else if thick[k] > 0.0 {
+                } else if thick[k] <= 0.0 {
+                    // Where the bar is missing its height still counts between nodes.
+                    tops[k] = tops[k].clamp(stone.bottom_mm[k], stone.top_mm[k]);
+                } else {
                     let upper = tops[k].min(stone.top_mm[k]);
                     let lower = (tops[k] - thick[k]).max(stone.bottom_mm[k]);
                     tops[k] = upper.max(stone.bottom_mm[k]);

@@ -9,8 +9,10 @@ import { mkdir, readFile } from "node:fs/promises";
 import { fileURLToPath } from "node:url";
 import { theBooks } from "./books.js";
 import { faultsOf, watch } from "./checks.js";
+import { thePrices } from "./prices.js";
 import { startServer } from "./server.js";
 import { atTheWheel } from "./wheel.js";
+import { theWishes } from "./wishes.js";
 
 const SIZES = [[390, 844], [820, 1180], [1440, 900]];
 const screens = fileURLToPath(new URL("../../docs/screens/", import.meta.url));
@@ -41,6 +43,8 @@ try {
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await atTheCounter(size, scheme);
   await atTheWheel({ open, check, settle, screens, sizes: SIZES, stone: taken });
   await theBooks({ open, check, settle, screens, sizes: SIZES, stone: taken });
+  await theWishes({ open, check, settle, screens, sizes: SIZES, stone: taken });
+  await thePrices({ open, check, settle, screens, sizes: SIZES });
   await firstPaint();
   await bigButtons();
   await keyboardAlone();
@@ -187,7 +191,7 @@ async function everyPage(size, scheme) {
   const name = `${size[0]}${scheme === "dark" ? "-dark" : ""}`;
   for (const [hash, screen, ready] of [
     ["", "bench", ".card"], ["#/take-in", "take-in", "form"], [`#/stone/${taken}`, "stone", "#pay"],
-    ["#/counter", "counter", ".look"], ["#/prices", "prices", "#book"], ["#/help", "help", ".prose"],
+    ["#/counter", "counter", ".look"], ["#/prices", "prices", "#price-bid"], ["#/help", "help", ".prose"],
   ]) {
     await go(hash);
     await page.locator(ready).first().waitFor();
@@ -289,7 +293,7 @@ async function picture(page, screen, [width], scheme) {
   if (screen === "stone" && width === 1440 && scheme === "light") await page.screenshot({ path: `${screens}workbench.png` });
   if (screen === "stone" && (scheme === "light" || width === 820)) {
     await page.screenshot({ path: `${screens}stone-${width}${scheme === "dark" ? "-dark" : ""}.jpg`, quality: 82, type: "jpeg", fullPage: true, clip: await drawable(page) });
-  } else if (scheme === "light" && (screen === "bench" || ((screen === "prices" || screen === "help") && width === 820))) {
+  } else if (scheme === "light" && (screen === "bench" || (screen === "help" && width === 820))) {
     await page.screenshot({ path: `${screens}${screen}-${width}.png` });
   }
 }

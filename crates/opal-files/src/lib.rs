@@ -18,7 +18,8 @@ pub use evidence::{
 pub use parcel::{PARCEL_FORMAT, parcel_schema, read_parcel};
 pub use points::read_points;
 pub use prices::{
-    BenchOverrides, PRICES_FORMAT, Prices, example_prices, prices_schema, read_prices,
+    BenchOverrides, FieldChange, PRICES_FORMAT, Prices, change_prices, example_prices,
+    prices_as_json, prices_schema, read_prices,
 };
 pub use readings::{
     READINGS_FORMAT, ReadingNote, Readings, read_readings, readings_schema, readings_to_json,

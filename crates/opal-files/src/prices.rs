@@ -1,5 +1,6 @@
 //! The price file `opalwright-prices/1`, documented in `docs/prices.md`.
 
+mod edit;
 mod shape;
 
 use crate::document::{self, FaultList};
@@ -10,6 +11,7 @@ use opal_value::{
     RoughRow, ShapeFactors,
 };
 
+pub use edit::{FieldChange, change_prices, prices_as_json};
 pub use shape::BenchOverrides;
 use shape::{BidFile, BrightnessKey, CostsFile, Format, PricesFile, VarietyKey};
 

@@ -270,6 +270,28 @@ impl Bench {
         })
     }
 
+    /// Changes fields of the price book in force (the example's, where the cutter has
+    /// none yet); the rest of the text stays as it was written.
+    ///
+    /// # Errors
+    /// Every path that leads nowhere, all that is wrong with what comes of it (nothing
+    /// is changed then); the store fails.
+    pub fn change_prices(
+        &self,
+        changes: &[(String, Option<serde_json::Value>)],
+    ) -> Result<PricesInForce, JobError> {
+        let text = self.ports.prices.change(&self.prices()?.text, changes)?;
+        self.set_prices("prices.toml", &text)
+    }
+
+    /// The price book in force as a document, for a form.
+    ///
+    /// # Errors
+    /// The store fails.
+    pub fn prices_document(&self) -> Result<Option<serde_json::Value>, JobError> {
+        Ok(self.ports.prices.document(&self.prices()?.text))
+    }
+
     /// A job on what was opened.
     ///
     /// # Errors

@@ -37,6 +37,7 @@ mod step;
 mod stone_file;
 mod what_now;
 mod wheels;
+mod wishes;
 
 pub use appraise::BookAppraiser;
 pub use ask::Ask;

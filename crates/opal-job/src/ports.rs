@@ -57,6 +57,20 @@ pub trait PriceReader: Send + Sync {
 
     /// The shipped example, whose prices are invented.
     fn example(&self) -> &str;
+
+    /// The text as a document with the same fields, for a form.
+    fn document(&self, text: &str) -> Option<serde_json::Value>;
+
+    /// The text with fields changed and all else as it was written: paths as faults
+    /// name them, and values, `None` to take out.
+    ///
+    /// # Errors
+    /// Every path that leads nowhere.
+    fn change(
+        &self,
+        text: &str,
+        changes: &[(String, Option<serde_json::Value>)],
+    ) -> Result<String, Faults>;
 }
 
 /// Reads wheel files.

@@ -2,8 +2,8 @@
 
 use opal_evidence::{Evidence, Faults};
 use opal_files::{
-    NoAttachments, evidence_to_toml, example_prices, read_evidence, read_prices, read_table,
-    read_wheels, table_to_csv,
+    FieldChange, NoAttachments, evidence_to_toml, example_prices, read_evidence, read_prices,
+    read_table, read_wheels, table_to_csv,
 };
 use opal_finish::WheelSet;
 use opal_job::{
@@ -15,6 +15,7 @@ use opal_plan::BenchRules;
 use opal_report::json::{LedgerDoc, PartDoc, SlipDoc, SlipSide, SlipWhat, to_text};
 use opal_store::SqliteStore;
 use opal_units::Seed;
+use serde_json::Value;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 
@@ -69,6 +70,19 @@ impl PriceReader for PriceBooks {
 
     fn example(&self) -> &str {
         example_prices()
+    }
+
+    fn document(&self, text: &str) -> Option<Value> {
+        opal_files::prices_as_json(text)
+    }
+
+    fn change(&self, text: &str, changes: &[(String, Option<Value>)]) -> Result<String, Faults> {
+        let changes: Vec<FieldChange> = changes
+            .iter()
+            .cloned()
+            .map(|(field, value)| FieldChange { field, value })
+            .collect();
+        opal_files::change_prices(text, &changes)
     }
 }
 

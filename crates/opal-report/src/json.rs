@@ -21,6 +21,7 @@ mod plan;
 mod plan_why;
 mod price;
 mod show;
+mod wishes;
 
 pub use bid::{AtAskingDoc, BID_FORMAT, BidDoc, BidFacts, LimitDoc, TenderDoc, binding_key};
 pub use bids::{BIDS_FORMAT, BidsDoc, LotDoc, LotFaultDoc};
@@ -61,6 +62,7 @@ pub use show::{
     BarSeenDoc, GravityDoc, LIST_FORMAT, ListDoc, ListedDoc, RecordDoc, SHOW_FORMAT, ShapeDoc,
     ShowDoc, form_key, shape_key,
 };
+pub use wishes::{PinnedDoc, PinnedSizeDoc, WishesDoc};
 
 use serde::Serialize;
 

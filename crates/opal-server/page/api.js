@@ -64,9 +64,19 @@ export const setPrices = (text) => ask("PUT", "/api/prices", { text });
 export const ledger = (period) => ask("GET", `/api/ledger${days(period)}`);
 export const entries = (period) => ask("GET", `/api/ledger/entries${days(period)}`);
 export const book = (slips) => ask("POST", "/api/ledger/entries", slips);
-/** `report.pdf`, `held.pdf` or `entries.csv` over a year or a month; all days where empty. */
-export const ledgerFile = (name, period) => `/api/ledger/${name}${days(period)}`;
+/** Files over a year or a month; all days where empty. */
+export const reportPath = (period) => `/api/ledger/report.pdf${days(period)}`;
+export const heldPath = (period) => `/api/ledger/held.pdf${days(period)}`;
+export const entriesPath = (period) => `/api/ledger/entries.csv${days(period)}`;
 const days = (period) => (period ? `?period=${encodeURIComponent(period)}` : "");
+export const lots = () => ask("GET", "/api/lots");
+export const scales = async () => (await ask("GET", "/api/scales")).scales;
+export const price = (finished) => ask("POST", "/api/price", finished);
+export const learned = () => ask("GET", "/api/learned");
+/** What was decided of a stone: orders, outlines that stay, ground left out. */
+export const setWishes = (n, wishes) => ask("PUT", `/api/stones/${n}/wishes`, wishes);
+/** Changes fields, `[{ field, value }]`; the rest of the cutter's text stays. */
+export const changePrices = (changes) => ask("PATCH", "/api/prices", changes);
 export const sheetPath = (n, plan) => `/api/stones/${n}/sheet.pdf?plan=${plan}`;
 export const exportPath = (n) => `/api/stones/${n}/export`;
 
@@ -119,16 +129,20 @@ export async function scan(n) {
   };
 }
 
+/** Bids on all lots; as `run`. */
+export const runLots = (hear) => follow("/api/lots/run", hear);
 /**
  * Runs a stone. `hear(step, share)` is told how far it is. Gives `{ done, stop }`:
  * a promise of `"done"` or `"cancelled"`, and a function that stops the work.
  */
-export function run(n, hear) {
+export const run = (n, hear) => follow(`/api/stones/${n}/run`, hear);
+
+function follow(start, hear) {
   let work;
   let stopping = false;
   const cancel = () => ask("DELETE", `/api/works/${work}`).catch(() => {});
   const done = (async () => {
-    work = (await ask("POST", `/api/stones/${n}/run`, {})).work;
+    work = (await ask("POST", start, {})).work;
     if (stopping) cancel();
     return new Promise((resolve, reject) => {
       const source = new EventSource(`/api/works/${work}`);

@@ -11,7 +11,10 @@ import { counter, counterAgain } from "./screens/counter.js";
 import { counterKept } from "./screens/counter-kept.js";
 import { devices } from "./screens/devices.js";
 import { help } from "./screens/help.js";
+import { learned } from "./screens/learned.js";
+import { lots } from "./screens/lots.js";
 import { pair } from "./screens/pair.js";
+import { price } from "./screens/price.js";
 import { prices } from "./screens/prices.js";
 import { stone } from "./screens/stone.js";
 import { takeIn } from "./screens/take-in.js";
@@ -29,6 +32,9 @@ const ROUTES = [
   [/^#\/counter\/kept\/(\d+)\/([0-9a-f]+)$/, (n, mark) => counterAgain(Number(n), mark), "counter"],
   [/^#\/books$/, () => books(), "books"],
   [/^#\/books\/write(?:\/([a-z]+)(?:\/(\d+))?)?$/, (what, about) => booksWrite(what, about), "books"],
+  [/^#\/lots$/, () => lots(), "bench"],
+  [/^#\/price(?:\/(\d+))?$/, (n) => price(n === undefined ? undefined : Number(n)), "prices"],
+  [/^#\/learned$/, () => learned(), "books"],
   [/^#\/prices$/, () => prices(), "prices"],
   [/^#\/help$/, () => help(), "help"],
   [/^#\/devices$/, () => devices(), "help"],

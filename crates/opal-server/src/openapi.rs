@@ -5,7 +5,7 @@ use crate::error::ErrorBody;
 use crate::routes::Served;
 use axum::Router;
 use axum::handler::Handler;
-use axum::routing::{MethodRouter, delete, get, post, put};
+use axum::routing::{MethodRouter, delete, get, patch, post, put};
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde_json::{Map, Value, json};
@@ -153,6 +153,15 @@ impl Routes {
         handler: H,
     ) -> Self {
         self.route("put", path, told, put(handler))
+    }
+
+    pub(crate) fn patch<H: Handler<T, Served>, T: 'static>(
+        self,
+        path: &'static str,
+        told: Told,
+        handler: H,
+    ) -> Self {
+        self.route("patch", path, told, patch(handler))
     }
 
     pub(crate) fn delete<H: Handler<T, Served>, T: 'static>(

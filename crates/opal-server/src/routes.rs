@@ -169,6 +169,11 @@ fn stone_routes() -> Routes {
             told("What working it out found").gives::<Forecast>(),
             forecast,
         )
+        .put(
+            "/api/stones/{stone}/wishes",
+            told("What you have decided of a stone; run it again afterwards").document(),
+            set_wishes,
+        )
         .get(
             "/api/stones/{stone}/at-price",
             told("What would happen at a price of your own")
@@ -209,6 +214,12 @@ fn stone_routes() -> Routes {
             "/api/prices",
             told("Put a price book in place").body::<NewPriceBook>(),
             set_price_book,
+        )
+        .patch(
+            "/api/prices",
+            told("Change fields of the price book, the rest of its text kept")
+                .body::<Vec<PriceChange>>(),
+            change_price_book,
         )
 }
 
@@ -455,6 +466,39 @@ async fn set_price_book(
     let body = json_bytes(request).await?;
     let new: NewPriceBook = serde_json::from_slice(&body).map_err(|e| not_json(&e))?;
     ask(&served, move |bench| bench.set_price_book(&new.text)).await?;
+    Ok(StatusCode::NO_CONTENT)
+}
+
+async fn set_wishes(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+    request: Request,
+) -> Result<StatusCode, ApiError> {
+    let body = json_bytes(request).await?;
+    let wishes: Value = serde_json::from_slice(&body).map_err(|e| not_json(&e))?;
+    ask(&served, move |bench| bench.set_wishes(stone, &wishes)).await?;
+    Ok(StatusCode::NO_CONTENT)
+}
+
+/// A field of the price book and what it is to be.
+#[derive(Deserialize, JsonSchema)]
+struct PriceChange {
+    /// Its path, such as `row[3].per_carat.low`; rows are counted as they stand, and one
+    /// past the last adds a row.
+    field: String,
+    /// The value; left out or `null`, the field or the row is taken out.
+    value: Option<Value>,
+}
+
+async fn change_price_book(
+    State(served): State<Served>,
+    request: Request,
+) -> Result<StatusCode, ApiError> {
+    let body = json_bytes(request).await?;
+    let changes: Vec<PriceChange> = serde_json::from_slice(&body).map_err(|e| not_json(&e))?;
+    let changes: Vec<(String, Option<Value>)> =
+        changes.into_iter().map(|c| (c.field, c.value)).collect();
+    ask(&served, move |bench| bench.change_price_book(&changes)).await?;
     Ok(StatusCode::NO_CONTENT)
 }
 

@@ -104,6 +104,8 @@ pub struct StonePage {
     pub check: Option<String>,
     /// What the cutter should know of how the shape was made.
     pub notes: Vec<String>,
+    /// What was decided of it already (orders, outlines, ground left out).
+    pub wishes: Value,
     /// True when the forecast is there already.
     pub forecast_ready: bool,
 }

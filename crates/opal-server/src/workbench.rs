@@ -103,6 +103,13 @@ pub trait Workbench: AtTheWheel + Counter + Dealing + DeviceBook + Send + Sync +
     /// No such stone; or the store cannot be read.
     fn stone(&self, stone: StoneNumber) -> Result<StonePage, WorkbenchError>;
 
+    /// Keeps what the cutter has decided of a stone (`WishesDoc` of the reports); the
+    /// forecast is to be run again.
+    ///
+    /// # Errors
+    /// No such stone; all that is wrong with it at once; the store cannot be written.
+    fn set_wishes(&self, stone: StoneNumber, wishes: &Value) -> Result<(), WorkbenchError>;
+
     /// Runs interiors, plans, values and bid, or gives them back at once where
     /// nothing changed since they were last run.
     ///
@@ -189,6 +196,14 @@ pub trait Workbench: AtTheWheel + Counter + Dealing + DeviceBook + Send + Sync +
     /// # Errors
     /// All faults of the text at once; or the store cannot be written.
     fn set_price_book(&self, text: &str) -> Result<(), WorkbenchError>;
+
+    /// Changes fields of the price book, named as faults name them; `None` takes a
+    /// field or a row out. The rest of the text stays. Nothing changes when there is a
+    /// fault.
+    ///
+    /// # Errors
+    /// As [`Workbench::set_price_book`]; and every path that leads nowhere.
+    fn change_price_book(&self, changes: &[(String, Option<Value>)]) -> Result<(), WorkbenchError>;
 }
 
 /// The price book as text.
@@ -196,6 +211,8 @@ pub trait Workbench: AtTheWheel + Counter + Dealing + DeviceBook + Send + Sync +
 pub struct PriceBookText {
     /// The text.
     pub text: String,
+    /// The same fields as an `opalwright-prices/1` document, for a form.
+    pub fields: Option<Value>,
     /// True while it is the invented example and not the cutter's own.
     pub example: bool,
     /// Its currency, ISO 4217 code.

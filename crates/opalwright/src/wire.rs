@@ -4,7 +4,7 @@ use crate::args::Args;
 use crate::exit::Failure;
 use crate::place::default_store;
 use opal_evidence::{Evidence, Fault, Faults, Shape};
-use opal_files::{Attachments, BenchOverrides, Prices};
+use opal_files::{Attachments, BenchOverrides, FieldChange, Prices};
 use opal_finish::WheelSet;
 use opal_job::{
     Bench, Clock, EvidenceFile, EvidenceReader, MeshFile, Ports, PriceReader, Settings, Store,
@@ -13,6 +13,7 @@ use opal_job::{
 use opal_plan::BenchRules;
 use opal_store::SqliteStore;
 use opal_units::Length;
+use serde_json::Value;
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -110,6 +111,19 @@ impl PriceReader for PriceBooks {
 
     fn example(&self) -> &str {
         opal_files::example_prices()
+    }
+
+    fn document(&self, text: &str) -> Option<Value> {
+        opal_files::prices_as_json(text)
+    }
+
+    fn change(&self, text: &str, changes: &[(String, Option<Value>)]) -> Result<String, Faults> {
+        let changes: Vec<FieldChange> = changes
+            .iter()
+            .cloned()
+            .map(|(field, value)| FieldChange { field, value })
+            .collect();
+        opal_files::change_prices(text, &changes)
     }
 }
 

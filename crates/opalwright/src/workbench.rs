@@ -3,12 +3,12 @@
 use crate::commands::entries_csv;
 use opal_evidence::{Fault, Faults};
 use opal_job::{
-    Ask, Bench, EvidenceFile, HeldInsides, Job, JobError, MeshFile, NoProgress, Opened, Paper,
-    Period, Progress, SheetPrint, Stage, StoneNo, StoneRecord, StoreError, StoreFault, Syntax,
-    TakeIn,
+    Bench, EvidenceFile, HeldInsides, Job, JobError, MeshFile, NoProgress, Opened, Paper, Period,
+    PricesInForce, Progress, SheetPrint, Stage, StoneNo, StoneRecord, StoreError, StoreFault,
+    Syntax, TakeIn,
 };
 use opal_report::books::{BooksPaper, books};
-use opal_report::json::{SlipDoc, form_key};
+use opal_report::json::{SlipDoc, WishesDoc, form_key};
 use opal_server::{
     BidView, Download, Forecast, NamedFile, PlanView, PriceBookText, PriceLook, Scene, StoneCard,
     StoneNumber, StonePage, Watch, Workbench, WorkbenchError,
@@ -141,7 +141,8 @@ impl BenchWorkbench {
             Some(place) => jobs.remove(place).1,
             None => {
                 let prices = self.bench.prices().map_err(job_error)?;
-                let job = self.bench.job(opened, &prices, Ask::default());
+                let ask = self.bench.usual_ask(no).map_err(job_error)?;
+                let job = self.bench.job(opened, &prices, ask);
                 Arc::new(Mutex::new(job.map_err(job_error)?))
             }
         };
@@ -156,6 +157,10 @@ impl BenchWorkbench {
         job.set_evidence(opened.evidence.clone());
         job.set_settings(prices.settings);
         job.set_origin(self.bench.origin_prior_of(opened).map_err(job_error)?);
+        if let Some(record) = &opened.record {
+            let ask = self.bench.usual_ask(record.no).map_err(job_error)?;
+            job.set_ask(ask).map_err(job_error)?;
+        }
         Ok(())
     }
 
@@ -209,9 +214,14 @@ impl BenchWorkbench {
         })
     }
 
-    fn card(&self, record: &StoneRecord, opened: &Opened) -> Result<StoneCard, WorkbenchError> {
+    fn card(
+        &self,
+        record: &StoneRecord,
+        opened: &Opened,
+        prices: &PricesInForce,
+    ) -> Result<StoneCard, WorkbenchError> {
         let piece = &opened.evidence.piece;
-        let (bid, chance_of_loss) = self.kept_bid(record, opened)?;
+        let (bid, chance_of_loss) = self.kept_bid(record, opened, prices)?;
         Ok(StoneCard {
             number: record.no.0,
             name: record.name.clone(),
@@ -231,12 +241,10 @@ impl BenchWorkbench {
         &self,
         record: &StoneRecord,
         opened: &Opened,
+        prices: &PricesInForce,
     ) -> Result<(Option<opal_server::Amount>, Option<f64>), WorkbenchError> {
-        let prices = self.bench.prices().map_err(job_error)?;
-        let inputs = self
-            .bench
-            .inputs(opened, &prices, &Ask::default())
-            .map_err(job_error)?;
+        let ask = self.bench.usual_ask(record.no).map_err(job_error)?;
+        let inputs = self.bench.inputs(opened, prices, &ask).map_err(job_error)?;
         let kept = self
             .bench
             .ports()
@@ -296,12 +304,13 @@ mod wheel;
 
 impl Workbench for BenchWorkbench {
     fn stones(&self) -> Result<Vec<StoneCard>, WorkbenchError> {
+        let prices = self.bench.prices().map_err(job_error)?;
         let mut cards = Vec::new();
         let mut stones = self.bench.stones().map_err(job_error)?;
         stones.reverse();
         for record in stones {
             let opened = self.open(record.no.0)?;
-            cards.push(self.card(&record, &opened)?);
+            cards.push(self.card(&record, &opened, &prices)?);
         }
         Ok(cards)
     }
@@ -349,14 +358,25 @@ impl Workbench for BenchWorkbench {
             .clone()
             .ok_or_else(|| WorkbenchError::Internal("a stone without a record".to_owned()))?;
         let (solid, forecast_ready) = self.solid(stone, &opened)?;
+        let prices = self.bench.prices().map_err(job_error)?;
         Ok(StonePage {
-            card: self.card(&record, &opened)?,
+            card: self.card(&record, &opened, &prices)?,
+            wishes: document_value(&self.bench.wishes(record.no).map_err(job_error)?)?,
             evidence: document(&opened),
             scene: Scene::new(&solid, None, &opened.evidence),
             check: solid.check.as_ref().map(|check| check.verdict.clone()),
             notes: solid.notes.clone(),
             forecast_ready,
         })
+    }
+
+    fn set_wishes(&self, stone: StoneNumber, wishes: &Value) -> Result<(), WorkbenchError> {
+        let wishes: WishesDoc = serde_json::from_value(wishes.clone()).map_err(|error| {
+            WorkbenchError::Faults(Fault::new("wishes", "not readable", error.to_string()).into())
+        })?;
+        self.bench
+            .set_wishes(StoneNo(stone), &wishes)
+            .map_err(job_error)
     }
 
     fn run(&self, stone: StoneNumber, watch: &dyn Watch) -> Result<(), WorkbenchError> {
@@ -521,9 +541,17 @@ impl Workbench for BenchWorkbench {
         let prices = self.bench.prices().map_err(job_error)?;
         Ok(PriceBookText {
             text: prices.text,
+            fields: self.bench.prices_document().map_err(job_error)?,
             example: prices.example,
             currency: prices.settings.currency().code().to_owned(),
         })
+    }
+
+    fn change_price_book(&self, changes: &[(String, Option<Value>)]) -> Result<(), WorkbenchError> {
+        self.bench
+            .change_prices(changes)
+            .map(|_| ())
+            .map_err(job_error)
     }
 
     fn set_price_book(&self, text: &str) -> Result<(), WorkbenchError> {

@@ -34,7 +34,9 @@ export async function books() {
     node: h("div", { class: "page" },
       h("div", { class: "lead" },
         h("div", {}, h("h1", { tabindex: -1 }, B.title), h("p", {}, B.lead)),
-        h("a", { class: "button main", href: "#/books/write" }, B.write)),
+        h("div", { class: "row tight" },
+          h("a", { class: "button quiet", href: "#/learned" }, T.learned.go),
+          h("a", { class: "button main", href: "#/books/write" }, B.write))),
       choice({
         legend: B.days, value: "",
         options: [["", B.all], [String(today.getFullYear()), B.thisYear], [month, B.thisMonth]],
@@ -104,7 +106,7 @@ function held({ items, currency }, period) {
           : B.unknown,
       ]),
     }),
-    h("a", { class: "button quiet", href: api.ledgerFile("held.pdf", period), target: "_blank", rel: "noopener" }, B.heldPdf));
+    h("a", { class: "button quiet", href: api.heldPath(period), target: "_blank", rel: "noopener" }, B.heldPdf));
 }
 
 function written({ entries }, again) {
@@ -154,7 +156,7 @@ function papers(period) {
   return h("section", { class: "panel", "aria-labelledby": "papers" },
     h("h2", { id: "papers" }, B.papers),
     h("div", { class: "row" },
-      h("a", { class: "button", href: api.ledgerFile("report.pdf", period), target: "_blank", rel: "noopener" }, B.reportPdf),
-      h("a", { class: "button", href: api.ledgerFile("entries.csv", period), download: "" }, B.csv)),
+      h("a", { class: "button", href: api.reportPath(period), target: "_blank", rel: "noopener" }, B.reportPdf),
+      h("a", { class: "button", href: api.entriesPath(period), download: "" }, B.csv)),
     h("p", { class: "hint" }, B.taxHint));
 }

@@ -12,6 +12,7 @@ import { plans } from "../parts/plans.js";
 import { refusal } from "../parts/refusal.js";
 import { section } from "../parts/section.js";
 import { view3d } from "../parts/view3d.js";
+import { wishes } from "../parts/wishes.js";
 
 export async function stone(n, { runNow = false } = {}) {
   const page = await api.stone(n);
@@ -31,6 +32,7 @@ export async function stone(n, { runNow = false } = {}) {
       h("div", { class: "row tight" },
         h("a", { class: "button quiet", href: `#/stone/${n}/wheel`, title: T.wheel.goHint }, T.wheel.go),
         h("a", { class: "button quiet", href: `#/books/write/bought/${n}` }, T.books.bought),
+        h("a", { class: "button quiet", href: `#/price/${n}` }, T.price.go),
         h("a", { class: "button quiet", href: `#/books/write/sold/${n}` }, T.books.sold),
         h("a", { class: "button quiet", href: `#/stone/${n}/change` }, T.stone.change),
         h("a", { class: "button quiet", href: api.exportPath(n), download: "" }, T.stone.export))),
@@ -42,7 +44,7 @@ export async function stone(n, { runNow = false } = {}) {
   dark.addEventListener("change", recolour);
   const clear = () => { pieces.view?.close(); pieces.view = null; };
 
-  function before() {
+  function before(now = false) {
     clear();
     const place = h("div", { class: "panel" });
     const idle = (said) => put(place,
@@ -71,7 +73,14 @@ export async function stone(n, { runNow = false } = {}) {
       h("div", { class: "column" }, h("section", { class: "panel" }, scene(page.scene)))));
     idle();
     // What was worked out before, or is being worked out now, need not be asked for again.
-    if (runNow || page.running !== null || page.card.bid) start();
+    if (now || runNow || page.running !== null || page.card.bid) start();
+  }
+
+  /** What was decided changed: the page is read anew, and the stone worked out again. */
+  async function again() {
+    page.wishes = (await api.stone(n)).wishes;
+    before(true);
+    body.scrollIntoView({ block: "start" });
   }
 
   function scene(data) {
@@ -105,7 +114,7 @@ export async function stone(n, { runNow = false } = {}) {
       h("div", { class: "columns known" },
         h("div", { class: "column pay-column" }, pay(n, forecast, page)),
         h("div", { class: "column inside-column" }, inside),
-        h("div", { class: "column plans-column" }, ways),
+        h("div", { class: "column plans-column" }, ways, wishes(n, page, forecast.scene, { again, plan: () => pieces.plan })),
         h("div", { class: "column work-column", id: "work" }, cautions(), about(page, forecast))));
     chosen(forecast.plans[0]);
   }

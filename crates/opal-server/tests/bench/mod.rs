@@ -425,6 +425,7 @@ impl Workbench for MadeUpBench {
         let k = self.place(number)?;
         let (evidence_json, forecast_ready) = self.taken.lock().unwrap()[k].clone();
         Ok(StonePage {
+            wishes: serde_json::json!({}),
             card: self.card(k),
             evidence: evidence_json,
             scene: Scene::new(&stone(), None, &evidence()),
@@ -525,8 +526,34 @@ impl Workbench for MadeUpBench {
         Ok(PriceBookText {
             example: own.is_none(),
             currency: "AUD".to_owned(),
+            fields: Some(serde_json::json!({ "currency": "AUD" })),
             text: own.unwrap_or_else(|| "# made up\ncurrency = \"AUD\"\n".to_owned()),
         })
+    }
+
+    fn set_wishes(&self, stone: i64, wishes: &Value) -> Result<(), WorkbenchError> {
+        self.stone(stone)?;
+        if wishes.is_object() {
+            return Ok(());
+        }
+        let limit = "it must hold orders, outlines or ground";
+        Err(WorkbenchError::Faults(
+            Fault::new("wishes", wishes, limit).into(),
+        ))
+    }
+
+    fn change_price_book(&self, changes: &[(String, Option<Value>)]) -> Result<(), WorkbenchError> {
+        let mut text = self.price_book()?.text;
+        for (field, value) in changes {
+            let Some(value) = value else {
+                let limit = "must be a field that is there";
+                return Err(WorkbenchError::Faults(
+                    Fault::new(field.clone(), "taken out", limit).into(),
+                ));
+            };
+            text += &format!("{field} = {value}\n");
+        }
+        self.set_price_book(&text)
     }
 
     fn set_price_book(&self, text: &str) -> Result<(), WorkbenchError> {

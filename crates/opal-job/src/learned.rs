@@ -199,7 +199,8 @@ fn origins(told: &[Told]) -> Result<Vec<OriginDoc>, JobError> {
             taught: Vec::new(),
         })
         .collect();
-    let quantities: [(&str, f64, fn(&Told) -> Option<Say>); 3] = [
+    type Says = fn(&Told) -> Option<Say>;
+    let quantities: [(&str, f64, Says); 3] = [
         ("bar-thickness", 1.0, |stone| stone.look.thickness),
         ("specks", 1.0, |stone| stone.look.specks),
         ("yield", YIELD, |stone| stone.yielded),

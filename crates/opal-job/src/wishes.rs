@@ -144,7 +144,7 @@ mod tests {
             most_stones: Some(2),
             ..WishesDoc::default()
         })
-        .unwrap();
+        .expect("asked");
         assert_eq!(ask.wishes.orders.len(), 1);
         assert!(ask.wishes.orders[0].matched);
         assert_eq!((ask.most_stones, ask.wishes.forbidden.len()), (2, 1));
@@ -154,13 +154,13 @@ mod tests {
             most_stones: Some(0),
             ..WishesDoc::default()
         })
-        .unwrap_err();
+        .expect_err("refused");
         let fields: Vec<&str> = faults.0.iter().map(|fault| fault.field.as_str()).collect();
         assert_eq!(fields, ["orders[0]", "forbidden_mm[1]", "most_stones"]);
     }
 
     #[test]
     fn nothing_decided_asks_the_usual() {
-        assert_eq!(asked(&WishesDoc::default()).unwrap(), Ask::default());
+        assert_eq!(asked(&WishesDoc::default()).expect("asked"), Ask::default());
     }
 }

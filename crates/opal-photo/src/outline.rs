@@ -141,7 +141,7 @@ impl Looked {
         let depth = (RIM_SHARE * w.min(h) as f64).max(2.0);
         let mut inside = vec![false; w * h];
         let mut rim = Vec::new();
-        for k in 0..w * h {
+        for (k, within) in inside.iter_mut().enumerate() {
             let (i, j) = (k % w, k / w);
             let (there, clearance) = match &outline {
                 None => {
@@ -155,7 +155,7 @@ impl Looked {
                     (there, away / colours.cell as f64)
                 }
             };
-            inside[k] = there;
+            *within = there;
             if there && clearance < depth {
                 rim.push(k);
             }

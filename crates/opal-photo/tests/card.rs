@@ -42,7 +42,9 @@ fn the_card_is_found_and_measures_true() {
         let map = view(SIZE, px_per_mm, turn, lean, 400.0);
         let grey = draw(SIZE, &map, &shade, blur, noise);
         let at = format!("{px_per_mm} px/mm, turned {turn}, leaning {lean}");
-        let found = find_card(&grey, None).unwrap_or_else(|why| panic!("{at}: {why}"));
+        let found = find_card(&grey, None)
+            .map_err(|why| format!("{at}: {why}"))
+            .expect("found");
         assert_eq!(found.corners_px.len(), found.corners_on_card, "{at}");
         let rms = found.scale.rms_px;
         assert!(rms < 0.12, "{at}: corners are {rms} px off");

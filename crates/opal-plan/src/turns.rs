@@ -130,9 +130,8 @@ mod tests {
             let leads: Vec<f64> = (0..1000).map(|i| lead(below, i)).collect();
             let causes = [(Cause::Specks, values.clone())];
             let found = turns(&causes, &leads);
-            let [one] = &found[..] else {
-                panic!("{found:?}")
-            };
+            assert_eq!(found.len(), 1, "{found:?}");
+            let one = &found[0];
             assert_eq!(one.below, below);
             assert!((one.at - 0.3).abs() < 0.06, "{one:?}");
             let wanted = if below { 0.3 } else { 0.7 };

@@ -306,6 +306,10 @@ export const T = {
       pattern: "How is the colour laid out?", consistency: "How even is it?", direction: "From where is it seen?", clarity: "What else is in it?",
       shape: "How is it shaped?", thickness: "How thick is it?", "body-tone": "Body tone",
     },
+    nouns: {
+      variety: "body", brightness: "brightness", transparency: "transparency", hue: "colours", pattern: "pattern", consistency: "evenness",
+      direction: "direction", clarity: "clarity", shape: "shape", thickness: "thickness", "body-tone": "body tone",
+    },
     fields: {
       stone: { label: "What do you call it?", hint: "A stone that was taken in lends its origin, and keeps the answer." },
       weight_ct: { label: "Weight" },
@@ -349,10 +353,10 @@ export const T = {
     nothingYet: "Nothing yet: none of its stones was measured.",
     columns: ["What", "There", "Elsewhere"],
     what: {
-      "bar-thickness-mm": "Thickness of the bar", "specks-per-cm2": "Specks", yield: "Yield: finished weight of the rough's",
+      "bar-thickness": "Thickness of the bar", specks: "Specks", yield: "Yield: finished weight of the rough's",
       "finished-weight": "Finished weight", "clean-share": "Clean share of the face", price: "Price", minutes: "Minutes",
     },
-    perArea: (v) => `${v} a cm²`,
+    usual: (v) => `${v} of the usual`,
     restsOn: (n) => (n === 1 ? "rests on 1 stone" : `rests on ${n} stones`),
     forecasts: "How forecasts did",
     forecastsHint: "A spread of nine in ten should hold nine outcomes in ten: fewer, and it was too narrow.",

@@ -38,7 +38,7 @@ pub fn change_prices(text: &str, changes: &[FieldChange]) -> Result<String, Faul
         (None, None) => b_path.cmp(a_path),
         (a, b) => a.is_none().cmp(&b.is_none()),
     });
-    let mut apply = |put: &mut dyn FnMut(&[Step], Option<&Json>) -> Result<(), &'static str>| {
+    let mut apply = |put: &mut Put<'_>| {
         for (change, path) in &ordered {
             if let Err(limit) = put(path, change.value.as_ref()) {
                 faults.push(fault(change, limit));
@@ -82,6 +82,9 @@ fn fault(change: &FieldChange, limit: &str) -> Fault {
         .map_or("taken out".to_owned(), Json::to_string);
     Fault::new(change.field.clone(), value, limit)
 }
+
+/// Puts a value at a path of a document, or takes out what stands there.
+type Put<'a> = dyn FnMut(&[Step], Option<&Json>) -> Result<(), &'static str> + 'a;
 
 /// A step of a path: into a table, or into a list.
 #[derive(Clone, Debug, Eq, Ord, PartialEq, PartialOrd)]

@@ -20,6 +20,6 @@ export function rangeBar(quantiles, { label, format, mark }) {
       s("line", { class: "nine", x1: x(low), x2: x(high), y1: line, y2: line }),
       s("line", { class: "half", x1: x(quarter), x2: x(upper), y1: line, y2: line }),
       s("circle", { class: "mean", cx: x(middle), cy: line, r: 6 }),
-      mark && [s("line", { class: "mark", x1: x(mark.at), x2: x(mark.at), y1: 4, y2: base }), s("text", { class: "mark-label", x: x(mark.at), y: 12, "text-anchor": anchorAt(x(mark.at), width) }, mark.label)]);
+      mark && [s("line", { class: "mark", x1: x(mark.at), x2: x(mark.at), y1: 4, y2: base }), s("text", { class: "mark-label", x: x(mark.at) + (x(mark.at) > width - 60 ? -6 : 6), y: 12, "text-anchor": x(mark.at) > width - 60 ? "end" : "start" }, mark.label)]);
   });
 }

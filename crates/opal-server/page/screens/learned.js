@@ -2,7 +2,7 @@
 
 import * as api from "../api.js";
 import { h } from "../dom.js";
-import { number, reading } from "../format.js";
+import { number, percent, reading } from "../format.js";
 import { T } from "../strings.js";
 import { figureTable } from "../parts/figure-table.js";
 
@@ -22,7 +22,7 @@ export async function learned() {
   };
 }
 
-const show = { "bar-thickness-mm": (v) => `${reading(v)} mm`, "specks-per-cm2": (v) => L.perArea(reading(v)), yield: (v) => `${number(100 * v, 0)} %` };
+const show = { "bar-thickness": (v) => L.usual(percent(v)), specks: (v) => L.usual(percent(v)), yield: (v) => `${number(100 * v, 0)} %` };
 const told = (what, v) => (show[what] ?? reading)(v);
 
 function field({ origin, stones, taught }, k) {

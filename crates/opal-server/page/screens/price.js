@@ -138,7 +138,7 @@ function result(doc) {
         [P.perFace, P.aFace(`${doc.currency} ${reading(doc.per_face_mm2)}`)],
       ].filter(Boolean),
     }),
-    doc.finished.not_judged.length > 0 && h("p", { class: "hint" }, P.open(doc.finished.not_judged.map((key) => (P.scales[key] ?? key).toLowerCase()).join(", "))),
+    doc.finished.not_judged.length > 0 && h("p", { class: "hint" }, P.open(doc.finished.not_judged.map((key) => P.nouns[key] ?? key).join(", "))),
     doc.warnings.map((words) => h("p", { class: "hint" }, words)),
     why(P.title, doc.why));
 }

@@ -12,7 +12,6 @@ import { faultsOf, watch } from "./checks.js";
 import { thePrices } from "./prices.js";
 import { startServer } from "./server.js";
 import { atTheWheel } from "./wheel.js";
-import { theWishes } from "./wishes.js";
 
 const SIZES = [[390, 844], [820, 1180], [1440, 900]];
 const screens = fileURLToPath(new URL("../../docs/screens/", import.meta.url));
@@ -43,7 +42,6 @@ try {
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await atTheCounter(size, scheme);
   await atTheWheel({ open, check, settle, screens, sizes: SIZES, stone: taken });
   await theBooks({ open, check, settle, screens, sizes: SIZES, stone: taken });
-  await theWishes({ open, check, settle, screens, sizes: SIZES, stone: taken });
   await thePrices({ open, check, settle, screens, sizes: SIZES });
   await firstPaint();
   await bigButtons();

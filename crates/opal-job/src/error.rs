@@ -65,6 +65,9 @@ pub enum JobError {
     /// The wheels could not be scheduled.
     #[error("the wheels could not be scheduled: {0}")]
     Finish(#[from] opal_finish::ScheduleError),
+    /// A weighing in water cannot be made, or cannot have been.
+    #[error(transparent)]
+    Weighing(#[from] opal_grade::WeighError),
     /// The weights do not tell whether it is dry.
     #[error("the weights do not tell whether it is dry: {0}")]
     Drying(#[from] opal_finish::DryingError),

@@ -11,7 +11,7 @@ use crate::settings::Settings;
 use opal_evidence::{Evidence, Fault, Faults, Form, Look};
 use opal_grade::Grade;
 use opal_learn::Waiting;
-use opal_reference::standard_sizes::stocked;
+use opal_reference::standard_sizes::{families, family, stocked};
 use opal_report::json::{
     AskingDoc, FinishedDoc, GradeMarkDoc, PRICE_FORMAT, PriceDoc, money_figure,
 };
@@ -50,17 +50,48 @@ impl Finished {
     /// The outline where none is named.
     pub const OUTLINE: &str = "oval";
 
+    /// The stone with what was seen of it, in the words of the trade's scales.
+    ///
+    /// # Errors
+    /// All at once: words that no scale knows, and all that is out of its range.
+    pub fn graded<'a>(
+        self,
+        marks: impl IntoIterator<Item = (&'a str, &'a str)>,
+        note: Option<&str>,
+    ) -> Result<Self, Faults> {
+        match (Grade::read(marks, note), self.check()) {
+            (Ok(grade), Ok(())) => Ok(Self { grade, ..self }),
+            (grade, sizes) => Err(Faults(
+                [grade.err(), sizes.err()]
+                    .into_iter()
+                    .flatten()
+                    .flat_map(|faults| faults.0)
+                    .collect(),
+            )),
+        }
+    }
+
     /// Looks it over.
     ///
     /// # Errors
     /// All that is out of its range.
     pub fn check(&self) -> Result<(), Faults> {
         let mut faults = Vec::new();
+        let named = matches!(self.shape.as_str(), "freeform" | "specimen");
+        if !named && family(&self.shape).is_none() {
+            let known: Vec<&str> = families().iter().map(|f| f.key.as_str()).collect();
+            faults.push(Fault::new(
+                "the outline",
+                format!("'{}'", self.shape),
+                format!("it must be freeform, specimen, {}", known.join(", ")),
+            ));
+        }
         let mut range = |field: &str, value: f64, low: f64, high: f64| {
             if !(value > low && value <= high) {
                 faults.push(Fault::new(
                     field,
-                    value,
+                    // As it was written: carats become grams and back.
+                    (value * 1e9).round() / 1e9,
                     format!("it must be above {low} and at most {high}"),
                 ));
             }

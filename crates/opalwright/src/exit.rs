@@ -62,6 +62,12 @@ impl Failure {
         }
     }
 
+    /// What stands on the command line is at fault, not a file.
+    pub(crate) fn of_the_command(mut self) -> Self {
+        self.kind = Kind::User;
+        self
+    }
+
     pub(crate) fn with_hint(mut self, hint: impl Into<String>) -> Self {
         self.hint = Some(hint.into());
         self
@@ -169,6 +175,7 @@ impl From<JobError> for Failure {
                 | opal_plan::PlanError::CannotPart { .. },
             ) => (Kind::User, ""),
             JobError::Finish(_) => (Kind::User, ""),
+            JobError::Weighing(_) => (Kind::User, "without water: opalwright weigh --sizes L,W,H"),
             JobError::Drying(_) => (
                 Kind::User,
                 "weigh it again on another day, or give --weights DAY:CT,DAY:CT,…",

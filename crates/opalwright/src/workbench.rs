@@ -77,6 +77,7 @@ pub(crate) fn job_error(error: JobError) -> WorkbenchError {
         | JobError::Disclose(_)
         | JobError::NothingLookedAt
         | JobError::CardChanged
+        | JobError::Weighing(_)
         | JobError::Drying(_)
         | JobError::Finish(_) => WorkbenchError::NotNow(error.to_string()),
     }

@@ -107,6 +107,24 @@ fn what_nobody_judged_widens_the_price_and_thick_backs_go_by_the_piece() {
         wrong.contains("very bright") && wrong.contains("--scales"),
         "{wrong}"
     );
+    // All that is wrong is told at once, whatever part of the description it is in.
+    let wrong_all_over = [
+        "price",
+        "One",
+        "--carats",
+        "-3",
+        "--sizes",
+        "18,13,3.4",
+        "--outline",
+        "blob",
+        "--grade",
+        "brightness=5",
+    ];
+    let (code, _, wrong) = run(here, &wrong_all_over);
+    assert_eq!(code, Some(2));
+    for told in ["3 things", "the weight in ct", "-3", "'blob'", "'5'"] {
+        assert!(wrong.contains(told), "{told}: {wrong}");
+    }
     let (code, scales, _) = run(here, &["price", "--scales"]);
     assert_eq!(code, Some(0));
     assert!(scales.contains("brilliant") && scales.contains("N1 black to N9 white"));

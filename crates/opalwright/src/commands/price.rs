@@ -7,7 +7,7 @@ use crate::exit::Failure;
 use crate::wire;
 use clap::Args as ClapArgs;
 use opal_grade::{Grade, SCALES};
-use opal_job::Finished;
+use opal_job::{Finished, JobError};
 use opal_units::{Length, Mass};
 
 #[derive(Debug, ClapArgs)]
@@ -22,22 +22,33 @@ pub(crate) struct Price {
     #[arg(required_unless_present = "scales")]
     stone: Option<String>,
     /// Its weight, ct.
-    #[arg(long, value_name = "CT", required_unless_present = "scales")]
+    #[arg(
+        long,
+        value_name = "CT",
+        allow_negative_numbers = true,
+        required_unless_present = "scales"
+    )]
     carats: Option<f64>,
     /// Its length, width and thickness, mm.
     #[arg(
         long,
         value_name = "L,W,T",
+        allow_negative_numbers = true,
         value_delimiter = ',',
         num_args = 1,
         required_unless_present = "scales"
     )]
     sizes: Vec<f64>,
     /// Mean thickness of its colour, mm [default: half of the whole].
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     colour: Option<f64>,
     /// Clean share of its face, 0 to 1.
-    #[arg(long, value_name = "SHARE", default_value_t = 1.0)]
+    #[arg(
+        long,
+        value_name = "SHARE",
+        allow_negative_numbers = true,
+        default_value_t = 1.0
+    )]
     clean: f64,
     /// Its outline: `oval`, `round`, `freeform`, `specimen`, ….
     #[arg(long, value_name = "NAME", default_value = Finished::OUTLINE)]
@@ -53,7 +64,7 @@ pub(crate) struct Price {
     #[arg(long, value_name = "FIELD")]
     origin: Option<String>,
     /// What it cost so far: sets the floor [default: what the books say].
-    #[arg(long, value_name = "AMOUNT")]
+    #[arg(long, value_name = "AMOUNT", allow_negative_numbers = true)]
     cost: Option<f64>,
     /// List the scales with what each word means.
     #[arg(long)]
@@ -73,9 +84,6 @@ pub(super) fn run(args: &Args, command: &Price) -> Result<(), Failure> {
             "--sizes needs three numbers: length,width,thickness",
         ));
     };
-    let grade = grade(command)?;
-    let bench = wire::bench_to_look(args)?;
-    let prices = prices_in_force(&bench, command.planning.prices.as_deref())?;
     let finished = Finished {
         name: name.clone(),
         origin: command.origin.clone(),
@@ -84,9 +92,12 @@ pub(super) fn run(args: &Args, command: &Price) -> Result<(), Failure> {
         sizes: [length, width, thickness].map(Length::from_mm),
         colour: command.colour.map(Length::from_mm),
         clean_share: command.clean,
-        grade,
+        grade: Grade::default(),
         cost: command.cost,
     };
+    let finished = graded(finished, command)?;
+    let bench = wire::bench_to_look(args)?;
+    let prices = prices_in_force(&bench, command.planning.prices.as_deref())?;
     let ask = command.planning.ask_with(EffortWord::Settled)?;
     let doc = bench.price(&finished, &prices, &ask)?;
     if command.answer.json {
@@ -96,21 +107,26 @@ pub(super) fn run(args: &Args, command: &Price) -> Result<(), Failure> {
     }
 }
 
-fn grade(command: &Price) -> Result<Grade, Failure> {
+/// The stone with the marks of its grade; all that is wrong with either at once.
+fn graded(finished: Finished, command: &Price) -> Result<Finished, Failure> {
+    const SCALES_HINT: &str = "opalwright price --scales lists the scales and their words";
     let mut pairs = Vec::with_capacity(command.grade.len());
     for mark in &command.grade {
         let Some((scale, words)) = mark.split_once('=') else {
             return Err(
                 Failure::user(format!("--grade {mark}: write it as SCALE=WORDS"))
-                    .with_hint("opalwright price --scales lists the scales and their words"),
+                    .with_hint(SCALES_HINT),
             );
         };
         pairs.push((scale.trim(), words.trim()));
     }
-    Grade::read(pairs, command.note.as_deref()).map_err(|faults| {
-        Failure::user(faults.to_string())
-            .with_hint("opalwright price --scales lists the scales and their words")
-    })
+    finished
+        .graded(pairs, command.note.as_deref())
+        .map_err(|faults| {
+            Failure::from(JobError::Faults(faults))
+                .of_the_command()
+                .with_hint(SCALES_HINT)
+        })
 }
 
 /// Every scale with what each word means.

@@ -49,12 +49,6 @@ impl Dealing for BenchWorkbench {
     }
 
     fn price(&self, finished: &FinishedForm) -> Result<Value, WorkbenchError> {
-        let marks = finished.grade.iter();
-        let grade = Grade::read(
-            marks.map(|(scale, words)| (scale.as_str(), words.as_str())),
-            finished.note.as_deref(),
-        )
-        .map_err(WorkbenchError::Faults)?;
         let outline = finished.outline.as_deref().unwrap_or(Finished::OUTLINE);
         let described = Finished {
             name: finished.stone.clone(),
@@ -64,9 +58,16 @@ impl Dealing for BenchWorkbench {
             sizes: finished.sizes_mm.map(Length::from_mm),
             colour: finished.colour_mm.map(Length::from_mm),
             clean_share: finished.clean_share.unwrap_or(1.0),
-            grade,
+            grade: Grade::default(),
             cost: finished.cost,
         };
+        let marks = finished.grade.iter();
+        let described = described
+            .graded(
+                marks.map(|(scale, words)| (scale.as_str(), words.as_str())),
+                finished.note.as_deref(),
+            )
+            .map_err(WorkbenchError::Faults)?;
         let prices = self.bench.prices().map_err(job_error)?;
         let doc = self.bench.price(&described, &prices, &Ask::default());
         document_value(&doc.map_err(job_error)?)

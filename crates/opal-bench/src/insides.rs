@@ -3,8 +3,8 @@
 use crate::Worked;
 use opal_evidence::ExposureKind;
 use opal_interior::{
-    Absorbed, BarDraws, CrackDraws, DrawOptions, Ensemble, InteriorError, Interiors, SpeckDraws,
-    bar_at,
+    Absorbed, BarDraws, CrackDraws, DrawOptions, Ensemble, InteriorError, Interiors, OriginPrior,
+    SpeckDraws, bar_at,
 };
 use opal_stone::Stone;
 use rand::RngExt as _;
@@ -29,6 +29,7 @@ const UNSEEN_MM: f64 = 0.05;
 /// asked for agree no more are drawn.
 #[derive(Clone)]
 pub struct Insides {
+    origin: Option<OriginPrior>,
     options: DrawOptions,
     batches: Vec<Batch>,
     covered_mm: Vec<[f64; 3]>,
@@ -58,9 +59,10 @@ impl Batch {
     fn draw(
         worked: &Worked,
         taken_in: &Stone,
+        origin: Option<&OriginPrior>,
         options: &DrawOptions,
     ) -> Result<Self, InteriorError> {
-        let ensemble = Ensemble::draw(&worked.evidence, taken_in, options, &|_| {})?;
+        let ensemble = Ensemble::draw(&worked.evidence, taken_in, origin, options, &|_| {})?;
         Ok(Self {
             interiors: ensemble.interiors()?,
             ensemble,
@@ -69,17 +71,20 @@ impl Batch {
 }
 
 impl Insides {
-    /// Draws insides that honour all that was seen so far.
+    /// Draws insides that honour all that was seen so far, and what the cutter's other
+    /// stones of this origin taught, if anything.
     ///
     /// # Errors
-    /// As [`Interiors::draw`].
+    /// As [`Ensemble::draw`].
     pub fn draw(
         worked: &Worked,
         taken_in: &Stone,
+        origin: Option<&OriginPrior>,
         options: &DrawOptions,
     ) -> Result<Self, InteriorError> {
-        let first = Batch::draw(worked, taken_in, options)?;
+        let first = Batch::draw(worked, taken_in, origin, options)?;
         let mut insides = Self {
+            origin: origin.cloned(),
             options: *options,
             agreeing: first.interiors.clone(),
             batches: vec![first],
@@ -92,8 +97,15 @@ impl Insides {
 
     /// True when they were drawn like this, on the grid of this piece.
     #[must_use]
-    pub fn suit(&self, taken_in: &Stone, options: &DrawOptions) -> bool {
-        self.options == *options && self.agreeing.grid == taken_in.grid
+    pub fn suit(
+        &self,
+        taken_in: &Stone,
+        origin: Option<&OriginPrior>,
+        options: &DrawOptions,
+    ) -> bool {
+        self.options == *options
+            && self.origin.as_ref() == origin
+            && self.agreeing.grid == taken_in.grid
     }
 
     /// Follows the piece to what was seen of it since. Where it is seen otherwise
@@ -111,7 +123,8 @@ impl Insides {
             for batch in &mut self.batches {
                 if let Absorbed::DrawAgain(why) = batch.ensemble.absorb(&worked.evidence)? {
                     let drawings = self.drawings;
-                    *self = Self::draw(worked, taken_in, &self.options)?;
+                    let origin = self.origin.take();
+                    *self = Self::draw(worked, taken_in, origin.as_ref(), &self.options)?;
                     self.drawings += drawings;
                     return Ok(Followed::DrawnAnew(why.words()));
                 }
@@ -160,7 +173,7 @@ impl Insides {
                 n: wanted.min(n),
                 seed: self.options.seed.child("again", self.batches.len() as u64),
             };
-            let batch = Batch::draw(worked, taken_in, &options)?;
+            let batch = Batch::draw(worked, taken_in, self.origin.as_ref(), &options)?;
             self.drawings += 1;
             agreeing.push(picks(&batch));
             tried += batch.interiors.n;

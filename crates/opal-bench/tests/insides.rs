@@ -83,7 +83,7 @@ fn potch_on_the_face_and_a_speck_of_known_section_are_honoured() {
 }
 
 fn draw(worked: &Worked, stone: &Stone, options: &DrawOptions) -> Insides {
-    Insides::draw(worked, stone, options).expect("drawn")
+    Insides::draw(worked, stone, None, options).expect("drawn")
 }
 
 fn seen(at_mm: [f64; 2], what: Sight) -> Event {
@@ -160,7 +160,7 @@ fn insides_follow_the_log_without_being_drawn_again() {
         let followed = held.follow(&at(&events), &stone).expect("follows");
         assert_eq!(followed, Followed::TakenIn);
     }
-    assert!(held.suit(&stone, &options) && held.drawings() == 1);
+    assert!(held.suit(&stone, None, &options) && held.drawings() == 1);
 
     let worked = at(&events);
     let (held_now, anew) = (

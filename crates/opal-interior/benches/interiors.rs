@@ -87,7 +87,7 @@ fn absorb_one_sighting(bencher: divan::Bencher, sightings: usize) {
         n: 1000,
         seed: Seed(7),
     };
-    let held = Ensemble::draw(&evidence, &stone, &options, &|_| {}).expect("drawn");
+    let held = Ensemble::draw(&evidence, &stone, None, &options, &|_| {}).expect("drawn");
     bencher
         .with_inputs(|| held.clone())
         .bench_local_values(|mut held| {
@@ -105,6 +105,6 @@ fn write_out_after_absorbing(bencher: divan::Bencher) {
         n: 1000,
         seed: Seed(7),
     };
-    let held = Ensemble::draw(&evidence, &stone, &options, &|_| {}).expect("drawn");
+    let held = Ensemble::draw(&evidence, &stone, None, &options, &|_| {}).expect("drawn");
     bencher.bench_local(|| held.interiors().expect("held"));
 }

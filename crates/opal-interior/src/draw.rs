@@ -57,7 +57,7 @@ impl Interiors {
         options: &DrawOptions,
         progress: &(dyn Fn(f64) + Sync),
     ) -> Result<Self, InteriorError> {
-        Frame::new(evidence, stone, options)?.draw(progress)
+        Frame::new(evidence, stone, None, options)?.draw(progress)
     }
 
     /// The same, with what the cutter's own stones of this origin taught in place of
@@ -72,12 +72,7 @@ impl Interiors {
         options: &DrawOptions,
         progress: &(dyn Fn(f64) + Sync),
     ) -> Result<Self, InteriorError> {
-        let mut frame = Frame::new(evidence, stone, options)?;
-        let words = origin.words(&frame.form);
-        frame.form = origin.over(frame.form)?;
-        let mut drawn = frame.draw(progress)?;
-        drawn.rests_on.push(words);
-        Ok(drawn)
+        Frame::new(evidence, stone, Some(origin), options)?.draw(progress)
     }
 }
 
@@ -87,6 +82,8 @@ pub(crate) struct Frame<'a> {
     stone: &'a Stone,
     size: StoneSize,
     form: FormPrior,
+    /// What of the form's priors gave way to the origin's, in plain words.
+    taught: Option<String>,
     options: DrawOptions,
 }
 
@@ -94,16 +91,19 @@ impl<'a> Frame<'a> {
     pub(crate) fn new(
         evidence: &'a Evidence,
         stone: &'a Stone,
+        origin: Option<&OriginPrior>,
         options: &DrawOptions,
     ) -> Result<Self, InteriorError> {
         if options.n < 2 {
             return Err(InteriorError::Number { n: options.n });
         }
+        let usual = FormPrior::of(evidence.piece.form);
         Ok(Self {
             evidence,
             stone,
             size: StoneSize::of(stone).ok_or(InteriorError::EmptyStone)?,
-            form: FormPrior::of(evidence.piece.form),
+            form: origin.map_or(Ok(usual), |origin| origin.over(usual))?,
+            taught: origin.map(|origin| origin.words(&usual)),
             options: *options,
         })
     }
@@ -191,6 +191,7 @@ impl<'a> Frame<'a> {
         rests_on.extend(speck_words);
         let cracks = draw_cracks(evidence, stone, &self.form, n, seed.child("cracks", 0));
         rests_on.extend(stone_words(stone));
+        rests_on.extend(self.taught.clone());
         let skin_inset_mm = (0..n as u64)
             .map(|i| {
                 let z: f64 = StandardNormal.sample(&mut seed.stream("skin", i));

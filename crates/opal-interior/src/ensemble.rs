@@ -3,7 +3,7 @@
 use crate::bar::DrawnBar;
 use crate::draw::{DrawOptions, Frame, draw_unsighted};
 use crate::sighted::{BarDraft, BarRefusal, KeptBar, Sighted};
-use crate::{BarDraws, InteriorError, Interiors};
+use crate::{BarDraws, InteriorError, Interiors, OriginPrior};
 use opal_evidence::{Evidence, Piece};
 use opal_geostat::Packed;
 use opal_stone::Stone;
@@ -21,6 +21,7 @@ use rayon::prelude::*;
 pub struct Ensemble {
     evidence: Evidence,
     stone: Stone,
+    origin: Option<OriginPrior>,
     options: DrawOptions,
     bars: Vec<HeldBar>,
 }
@@ -97,17 +98,20 @@ impl DrawAgain {
 }
 
 impl Ensemble {
-    /// Draws as [`Interiors::draw`] does, and keeps what further evidence needs.
+    /// Draws as [`Interiors::draw`] does, or [`Interiors::draw_for_origin`] where the
+    /// cutter's own stones of this origin taught something, and keeps what further
+    /// evidence needs.
     ///
     /// # Errors
-    /// As [`Interiors::draw`].
+    /// As [`Interiors::draw_for_origin`].
     pub fn draw(
         evidence: &Evidence,
         stone: &Stone,
+        origin: Option<&OriginPrior>,
         options: &DrawOptions,
         progress: &(dyn Fn(f64) + Sync),
     ) -> Result<Self, InteriorError> {
-        let frame = Frame::new(evidence, stone, options)?;
+        let frame = Frame::new(evidence, stone, origin, options)?;
         let bars = frame.each_bar(progress, |bar, setting, told| match bar {
             Some(bar) if !bar.sightings.is_empty() => {
                 let learned = Sighted::learn(bar, setting, &|share| told(0.4 * share))?;
@@ -122,6 +126,7 @@ impl Ensemble {
         Ok(Self {
             evidence: evidence.clone(),
             stone: stone.clone(),
+            origin: origin.cloned(),
             options: *options,
             bars,
         })
@@ -147,7 +152,8 @@ impl Ensemble {
                 HeldBar::Unsighted(packed) => packed.drawn(cells),
             })
             .collect();
-        Frame::new(&self.evidence, &self.stone, &self.options)?.interiors(drawn)
+        let origin = self.origin.as_ref();
+        Frame::new(&self.evidence, &self.stone, origin, &self.options)?.interiors(drawn)
     }
 
     /// Takes in what `evidence` adds to what was taken in so far, or tells why the

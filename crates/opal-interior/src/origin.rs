@@ -104,7 +104,9 @@ impl OriginPrior {
         Ok(prior)
     }
 
-    pub(crate) fn words(&self, form: &FormPrior) -> String {
+    /// What stands in place of what, in plain words.
+    #[must_use]
+    pub fn words(&self, form: &FormPrior) -> String {
         format!(
             "What {} of your own stones from {} taught stands in place of what is usual for {} \
              rough.",

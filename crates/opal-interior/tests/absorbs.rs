@@ -66,7 +66,7 @@ fn options(n: usize, seed: u64) -> DrawOptions {
 }
 
 fn ensemble(evidence: &Evidence, stone: &Stone, n: usize) -> Ensemble {
-    Ensemble::draw(evidence, stone, &options(n, 7), &|_| {}).expect("drawn")
+    Ensemble::draw(evidence, stone, None, &options(n, 7), &|_| {}).expect("drawn")
 }
 
 fn moments(values: &[f64]) -> (f64, f64) {

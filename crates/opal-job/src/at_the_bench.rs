@@ -5,15 +5,18 @@ use crate::bench::{Bench, Opened, PricesInForce, VERSION};
 use crate::bench_events::{event_to_json, kept, of_record, words};
 use crate::error::JobError;
 use crate::event_faults;
-use crate::finish::FinishAsk;
+use crate::finish::{FinishAsk, drying_doc};
 use crate::parting::{self, Parted, refuse_withdrawn};
 use crate::ports::{StoreError, StoreFault};
 use crate::records::{Happening, NewEvent, StoneNo, StoneRecord, fingerprint};
 use crate::wheels::WheelsInForce;
 use jiff::Timestamp;
 use opal_bench::{Event, Stage, Worked, replay};
-use opal_report::json::{FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc, OffcutDoc};
+use opal_finish::Weighing;
+use opal_interior::OriginPrior;
+use opal_report::json::{DryingDoc, FinishDoc, LOG_FORMAT, LogDoc, LoggedDoc, OffcutDoc};
 use opal_stone::Stone;
+use opal_units::Mass;
 
 /// A stone that is being worked: as it was taken in, what happened, as it is now.
 #[derive(Clone, Debug)]
@@ -28,6 +31,8 @@ pub struct AtTheBench {
     pub worked: Worked,
     /// How the cost was parted when pieces came off, oldest first.
     pub partings: Vec<Parted>,
+    /// What the cutter's other stones of the same field say of its inside.
+    pub origin: Option<OriginPrior>,
 }
 
 impl Bench {
@@ -72,12 +77,14 @@ impl Bench {
         events: Vec<(Timestamp, Event)>,
         ask: &Ask,
     ) -> Result<AtTheBench, JobError> {
-        AtTheBench::new(opened, events.clone(), ask).map_err(|error| match error {
+        let origin = self.origin_prior_of(&opened)?;
+        let at = AtTheBench::new(opened, events.clone(), ask).map_err(|error| match error {
             JobError::Faults(faults) => {
                 event_faults::told(faults, &events, |at| self.ports().clock.local(at)).into()
             }
             other => other,
-        })
+        })?;
+        Ok(AtTheBench { origin, ..at })
     }
 
     /// Logs an event; refused, and nothing stored, when it cannot have happened.
@@ -151,6 +158,28 @@ impl Bench {
         self.keep(&at.opened, "finish", &inputs, ask, &text)?;
         Ok(doc)
     }
+
+    /// Is a stone still losing water, by its log or by weights that are told, kept as a
+    /// forecast.
+    ///
+    /// # Errors
+    /// As [`drying_doc`]; the store fails.
+    pub fn drying(
+        &self,
+        at: &AtTheBench,
+        told: &[Weighing],
+        scale: Mass,
+        ask: &Ask,
+    ) -> Result<DryingDoc, JobError> {
+        let logged = at.weighings();
+        let weighings = if told.is_empty() { &logged } else { told };
+        let doc = drying_doc(&at.opened.evidence.piece.name, weighings, scale, ask)?;
+        let inputs = format!("{weighings:?} {scale:?} {ask:?} {VERSION}");
+        let inputs = fingerprint(&[inputs.as_bytes()]);
+        let text = serde_json::to_string(&doc)?;
+        self.keep(&at.opened, "drying", &inputs, ask, &text)?;
+        Ok(doc)
+    }
 }
 
 fn record(opened: &Opened) -> Result<&StoneRecord, StoreError> {
@@ -179,6 +208,7 @@ impl AtTheBench {
             events,
             worked,
             partings: Vec::new(),
+            origin: None,
         })
     }
 

@@ -30,21 +30,23 @@ impl HeldInsides {
             n: ask.n_interiors,
             seed: ask.seed,
         };
+        let origin = at.origin.as_ref();
         // Insides that failed to follow are not held on to.
         let held = self.insides.take();
-        let (insides, followed) = match held.filter(|held| held.suit(&at.taken_in, &options)) {
-            Some(mut held) => {
-                let before = held.drawings();
-                let followed = held.follow(&at.worked, &at.taken_in)?;
-                self.drawings += held.drawings() - before;
-                (held, followed)
-            }
-            None => {
-                let drawn = Insides::draw(&at.worked, &at.taken_in, &options)?;
-                self.drawings += drawn.drawings();
-                (drawn, Followed::AsTheyWere)
-            }
-        };
+        let (insides, followed) =
+            match held.filter(|held| held.suit(&at.taken_in, origin, &options)) {
+                Some(mut held) => {
+                    let before = held.drawings();
+                    let followed = held.follow(&at.worked, &at.taken_in)?;
+                    self.drawings += held.drawings() - before;
+                    (held, followed)
+                }
+                None => {
+                    let drawn = Insides::draw(&at.worked, &at.taken_in, origin, &options)?;
+                    self.drawings += drawn.drawings();
+                    (drawn, Followed::AsTheyWere)
+                }
+            };
         let now = insides.now(&at.worked);
         self.insides = Some(insides);
         Ok((now, followed))

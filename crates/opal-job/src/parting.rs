@@ -231,7 +231,8 @@ impl Bench {
             seed: ask.seed,
         };
         let settings = self.prices()?.settings;
-        let insides = Insides::draw(&before.worked, &before.taken_in, &options)?;
+        let origin = before.origin.as_ref();
+        let insides = Insides::draw(&before.worked, &before.taken_in, origin, &options)?;
         let worth = |part: &Stone| expected(&before.worked, part, insides.whole(), &settings, &ask);
         let (stayed, came_off) = (&after.worked.stone, &offcut.stone);
         let parts = [

@@ -8,6 +8,7 @@ use crate::error::JobError;
 use crate::held_insides::HeldInsides;
 use crate::wheels::WheelsInForce;
 use opal_bench::{Action, Followed, Now, NowAsk, now};
+use opal_interior::forms::FormPrior;
 use opal_report::json::{
     AdviceDoc, DepthDoc, FacingDoc, NOW_FORMAT, NowDoc, length_figure, money_figure,
 };
@@ -82,6 +83,9 @@ impl AtTheBench {
         })?;
         let mut notes = now.notes.clone();
         notes.extend(interiors.warnings.clone());
+        if let Some(origin) = &self.origin {
+            notes.push(origin.words(&FormPrior::of(worked.evidence.piece.form)));
+        }
         if interiors.n < ask.n_interiors {
             notes.push(format!(
                 "{} of {} possible insides agree with the potch on the face; the answer rests on \

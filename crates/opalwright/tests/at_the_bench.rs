@@ -62,6 +62,37 @@ fn a_stone_is_worked_asked_about_and_finished() {
     assert_eq!(turns.last().expect("one")["to_mm"], 0.0);
 }
 
+/// Another stone of the same field speaks for this one's inside, at the bench as in a
+/// bid; a stone from elsewhere does not.
+#[test]
+fn what_now_goes_by_what_the_field_taught() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let store = folder.path().join("stones.db");
+    let example = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/bench.toml");
+    let text = std::fs::read_to_string(example).expect("the example");
+    let take_in = |name: &str, origin: &str| {
+        let path = folder.path().join(format!("{name}.toml"));
+        let other = text
+            .replace("Lantern 6 (invented)", name)
+            .replace("Lantern Hill (invented)", origin);
+        std::fs::write(&path, other).expect("writes");
+        answer(&store, &["take-in", path.to_str().expect("a path")]);
+    };
+    let notes = || {
+        let ask = ["now", "Worked", "--interiors", "40", "--cell", "0.6"];
+        answer(&store, &ask)["notes"].to_string()
+    };
+    take_in("Worked", "Field A");
+    take_in("Elsewhere", "Field B");
+    assert!(!notes().contains("taught"), "{}", notes());
+    take_in("Neighbour", "Field A");
+    assert!(
+        notes().contains("1 of your own stones from Field A"),
+        "{}",
+        notes()
+    );
+}
+
 #[test]
 fn what_cannot_have_happened_is_refused_and_not_stored() {
     let folder = tempfile::tempdir().expect("a folder");

@@ -1,4 +1,5 @@
-//! `drying`: is a piece still losing water; wait or cut.
+//! `drying`: is a piece still losing water; wait or cut. What is asked of a stone of the
+//! store is kept as a forecast.
 
 use super::output::{say, say_json};
 use crate::args::Args;
@@ -42,19 +43,14 @@ pub(super) fn run(args: &Args, command: &Drying) -> Result<(), Failure> {
         .iter()
         .map(|text| weighing(text))
         .collect::<Result<Vec<_>, _>>()?;
-    let (piece, weighings) = match &command.stone {
+    let scale = Mass::from_carats(command.scale);
+    let doc = match &command.stone {
         Some(stone) => {
-            let at = wire::bench(args)?.at_the_bench(stone, &ask)?;
-            let weighings = if told.is_empty() {
-                at.weighings()
-            } else {
-                told
-            };
-            (at.opened.evidence.piece.name, weighings)
+            let bench = wire::bench(args)?;
+            bench.drying(&bench.at_the_bench(stone, &ask)?, &told, scale, &ask)?
         }
-        None => ("The piece".to_owned(), told),
+        None => drying_doc("The piece", &told, scale, &ask)?,
     };
-    let doc = drying_doc(&piece, &weighings, Mass::from_carats(command.scale), &ask)?;
     if command.json {
         say_json(&doc)
     } else {

@@ -31,6 +31,8 @@ pub struct PlansOptions {
     pub most_stones: usize,
     /// How hard to look.
     pub effort: Effort,
+    /// Look several times as hard too, to tell what that would have found.
+    pub longer: bool,
     /// The law of the truth.
     pub law: Departing,
     /// Where it all starts from.
@@ -44,6 +46,7 @@ impl Default for PlansOptions {
             interiors: 300,
             most_stones: 4,
             effort: Effort::Settled,
+            longer: false,
             law: Departing::Not,
             seed: Seed(2024),
         }
@@ -86,6 +89,9 @@ pub struct PlannedStone {
     pub brought_unrevised: [f64; 4],
     /// What the best plan found was forecast to bring.
     pub forecast: Forecast,
+    /// The same of the best plan that looking several times as hard found, where that
+    /// was asked.
+    pub longer: Option<Forecast>,
     /// The best plan known to one who sees the inside: of those made on it, and of
     /// every way that was looked at without seeing.
     pub best: f64,
@@ -228,12 +234,15 @@ impl Trial<'_> {
         let all = truth_first(truth, drawn);
         let stone = &self.invented.stone;
         let kept_back = 1 + self.options.interiors;
-        let found = self.planned(&all, kept_back, Wishes::default())?;
-        let forecast = |p: &ValuedPlan| Forecast::of(p, kept_back);
-        let chosen = found
-            .iter()
-            .max_by(|p, q| forecast(p).mean.total_cmp(&forecast(q).mean))
-            .ok_or(PlanError::Cancelled)?;
+        let effort = self.options.effort;
+        let found = self.planned(&all, kept_back, Wishes::default(), effort)?;
+        let chosen = best_forecast(&found, kept_back)?;
+        let longer = if self.options.longer {
+            let found = self.planned(&all, kept_back, Wishes::default(), Effort::Thorough)?;
+            Some(Forecast::of(best_forecast(&found, kept_back)?, kept_back))
+        } else {
+            None
+        };
         let whole = found
             .iter()
             .find(|p| p.plan.kind == PlanKind::Specimen)
@@ -256,7 +265,7 @@ impl Trial<'_> {
                 or_whole(&freeform, of),
             ]
         };
-        let seeing = self.planned(truth, 0, Wishes::default())?;
+        let seeing = self.planned(truth, 0, Wishes::default(), effort)?;
         let best = seeing
             .iter()
             .chain(&found)
@@ -268,7 +277,8 @@ impl Trial<'_> {
             form,
             brought: by(&adapting),
             brought_unrevised: by(&fixed),
-            forecast: forecast(chosen),
+            forecast: Forecast::of(chosen, kept_back),
+            longer,
             best,
         })
     }
@@ -278,13 +288,14 @@ impl Trial<'_> {
         interiors: &Interiors,
         kept_back: usize,
         wishes: Wishes,
+        effort: Effort,
     ) -> Result<Vec<ValuedPlan>, PlansStudyError> {
         let stone = &self.invented.stone;
         let appraiser =
             BookAppraiser::new(self.evidence, stone, self.settings, interiors.n, self.seed)?;
         let options = PlanOptions {
             seed: Some(self.seed),
-            effort: self.options.effort,
+            effort,
             sizes: self.settings.sizes.clone(),
             most_stones: self.options.most_stones,
             only_wishes: !wishes.is_empty(),
@@ -316,12 +327,21 @@ impl Trial<'_> {
             pinned: vec![outline],
             ..Wishes::default()
         };
-        match self.planned(all, kept_back, wishes) {
+        match self.planned(all, kept_back, wishes, self.options.effort) {
             Ok(plans) => Ok(plans.into_iter().find(|p| p.plan.origin == Origin::Pinned)),
             Err(PlansStudyError::Plan(PlanError::NothingUnderOutline { .. })) => Ok(None),
             Err(error) => Err(error),
         }
     }
+}
+
+/// The plan of the best mean over the insides that it was sought on.
+fn best_forecast(plans: &[ValuedPlan], kept_back: usize) -> Result<&ValuedPlan, PlanError> {
+    let mean = |p: &ValuedPlan| Forecast::of(p, kept_back).mean;
+    plans
+        .iter()
+        .max_by(|p, q| mean(p).total_cmp(&mean(q)))
+        .ok_or(PlanError::Cancelled)
 }
 
 impl Forecast {

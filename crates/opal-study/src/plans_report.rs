@@ -26,8 +26,26 @@ pub struct PlansStudyDoc {
     pub best: f64,
     /// What the best plan found was forecast to bring, against what it brought.
     pub forecast: ForecastDoc,
+    /// What looking several times as hard would have found, where that was asked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub longer: Option<LongerDoc>,
     /// The ways to choose.
     pub choices: Vec<ChoiceDoc>,
+}
+
+/// What looking several times as hard finds, on insides that neither search saw.
+#[derive(Clone, Debug, PartialEq, JsonSchema, Serialize)]
+pub struct LongerDoc {
+    /// Mean of its best plans on the insides kept aside.
+    pub aside: f64,
+    /// That less the same of the shorter search.
+    pub gain: f64,
+    /// One standard error of that.
+    pub gain_error: f64,
+    /// The gain as a share of `aside`.
+    pub gap: f64,
+    /// Stones on which it found more.
+    pub better_on: usize,
 }
 
 /// Forecast of the best plan found, against what it brought.
@@ -87,6 +105,7 @@ impl PlansReport {
             seed: self.options.seed.0,
             best: self.over_stones(|s| s.best).0,
             forecast: self.forecast(),
+            longer: self.longer(),
             choices: (0..CHOICES.len()).map(|c| self.choice(c)).collect(),
         }
     }
@@ -109,6 +128,25 @@ impl PlansReport {
             above_middle: count(|rank| rank > 0.5),
             within_nine_in_ten: count(|rank| (0.05..=0.95).contains(&rank)),
         }
+    }
+
+    fn longer(&self) -> Option<LongerDoc> {
+        let both = |s: &PlannedStone| Some((s.longer?.aside, s.forecast.aside));
+        if self.stones.is_empty() || self.stones.iter().any(|s| s.longer.is_none()) {
+            return None;
+        }
+        let gain_on = |s: &PlannedStone| both(s).map_or(0.0, |(longer, own)| longer - own);
+        let aside = self
+            .over_stones(|s| both(s).map_or(0.0, |(longer, _)| longer))
+            .0;
+        let (gain, gain_error) = self.over_stones(gain_on);
+        Some(LongerDoc {
+            aside,
+            gain,
+            gain_error,
+            gap: if aside > 0.0 { gain / aside } else { 0.0 },
+            better_on: self.stones.iter().filter(|s| gain_on(s) > 0.0).count(),
+        })
     }
 
     fn choice(&self, c: usize) -> ChoiceDoc {
@@ -176,6 +214,18 @@ impl PlansReport {
             );
         }
         out += &doc.forecast.words(doc.choices[0].brought, doc.stones);
+        if let Some(longer) = &doc.longer {
+            out += &format!(
+                "\nLooking several times as hard finds plans worth {:.0} on insides that neither \
+                 search saw: {:.0} ± {:.0} more, {:.1} % of it; more on {} of {} stones.\n",
+                longer.aside,
+                longer.gain,
+                longer.gain_error,
+                100.0 * longer.gap,
+                longer.better_on,
+                doc.stones,
+            );
+        }
         out
     }
 }

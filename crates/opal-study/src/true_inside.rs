@@ -43,7 +43,8 @@ pub(crate) fn true_inside(
     truth.specks.specks.truncate(truth.specks.starts[1]);
     truth.cracks.starts.truncate(2);
     truth.cracks.cracks.truncate(truth.cracks.starts[1]);
-    truth.skin_inset_mm = vec![0.0];
+    // How far off its skin is, too, comes from the law of the forecast.
+    truth.skin_inset_mm.truncate(1);
     Ok(truth)
 }
 

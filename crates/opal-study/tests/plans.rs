@@ -67,6 +67,7 @@ fn brings_what_it_is_forecast_to(report: &PlansReport) {
 fn a_report_is_drawn_written_and_the_same_again() {
     let options = PlansOptions {
         stones: 2,
+        longer: true,
         ..short()
     };
     let report = plans(&options, &|_| {}).expect("runs");
@@ -75,6 +76,13 @@ fn a_report_is_drawn_written_and_the_same_again() {
     let document = report.document();
     assert_eq!(document.format, PLANS_STUDY_FORMAT);
     assert_eq!(document.stones, report.stones.len());
+    let longer = document.longer.expect("it was asked");
+    let gained = longer.aside - document.forecast.aside;
+    assert!(
+        (longer.gain - gained).abs() < 1e-6 * longer.aside.abs(),
+        "{longer:?}"
+    );
+    assert!(report.table().contains("several times as hard"));
     let alone = rayon::ThreadPoolBuilder::new()
         .num_threads(1)
         .build()

@@ -52,6 +52,9 @@ struct Plans {
     /// How hard to look for plans.
     #[arg(long, value_enum, default_value_t = EffortWord::Settled)]
     effort: EffortWord,
+    /// Look several times as hard too, and tell what that would have found.
+    #[arg(long)]
+    longer: bool,
     /// The law of the truth.
     #[arg(long, value_enum, default_value = "assumed")]
     law: LawWord,
@@ -196,6 +199,7 @@ fn run_plans(asked: &Plans) -> Result<(), Failure> {
         interiors: asked.interiors,
         most_stones: asked.most_stones,
         effort: asked.effort.effort(),
+        longer: asked.longer,
         law: asked.law.departing(),
         seed: Seed(asked.seed),
     };

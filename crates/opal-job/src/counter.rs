@@ -6,11 +6,13 @@ use opal_evidence::{Fault, Faults};
 use opal_grade::{
     Basis, Claim, Described, Description, Found, Identity, Naming, Observation, Proof, SoakFacts,
     StoneFacts, StoneSizes, Viewed, WaterWeighing, WeighingSetup, check_text, disclose, identify,
-    naming, weight_from_sizes,
+    naming, weigh_in_water, weight_from_sizes,
 };
 use opal_reference::disclosure::shipped;
 use opal_reference::identity::identity as table;
-use opal_report::json::{DisclosureDoc, DisclosureFacts, IdentityDoc, OnFileDoc, WordingDoc};
+use opal_report::json::{
+    DisclosureDoc, DisclosureFacts, IdentityDoc, OnFileDoc, WeighingDoc, WordingDoc,
+};
 use opal_units::Mass;
 
 /// A finished stone as it lies on the counter.
@@ -134,6 +136,22 @@ impl AtTheCounter {
             scale_id,
             callipers_id,
         })
+    }
+
+    /// Its specific gravity by the weighings in water, in machine form.
+    ///
+    /// # Errors
+    /// Nothing was weighed in water, or it must not go there; what cannot be a weighing.
+    pub fn weighing_doc(&self) -> Result<WeighingDoc, JobError> {
+        let Some((rows, setup)) = &self.stone.weighings else {
+            let limit = "one weighing in air and in water at least";
+            return Err(Faults::from(Fault::new("weighing", "nothing", limit)).into());
+        };
+        Ok(WeighingDoc::in_water(&weigh_in_water(
+            rows,
+            setup,
+            &self.stone.soak,
+        )?))
     }
 
     /// What it most likely is, in machine form.

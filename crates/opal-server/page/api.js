@@ -87,6 +87,7 @@ export const finish = (n, face, stock) => ask("GET", `/api/stones/${n}/finish?fa
 
 export const looks = () => ask("GET", "/api/counter/looks");
 export const identify = (readings) => ask("POST", "/api/counter/identify", readings);
+export const weigh = (readings) => ask("POST", "/api/counter/weigh", readings);
 export const papers = (readings, market) => ask("POST", `/api/counter/papers?market=${market}`, readings);
 export const lookOverWords = (readings, market, text) => ask("POST", `/api/counter/words?market=${market}`, { readings, text });
 

@@ -40,6 +40,13 @@ pub trait Counter {
     /// All faults of the readings at once.
     fn identify(&self, readings: &Value) -> Result<Value, WorkbenchError>;
 
+    /// The specific gravity of a finished stone by its weighings in water
+    /// (`opalwright-weighing/1`); nothing is stored.
+    ///
+    /// # Errors
+    /// All faults of the readings at once; it must not go into water, with the reasons.
+    fn weigh(&self, readings: &Value) -> Result<Value, WorkbenchError>;
+
     /// The words for a finished stone in the market of this key.
     ///
     /// # Errors
@@ -121,6 +128,13 @@ pub(crate) fn routes() -> Routes {
                 .document()
                 .gives_document(),
             identify,
+        )
+        .post(
+            "/api/counter/weigh",
+            told("Specific gravity by weighing in water (opalwright-readings/1)")
+                .document()
+                .gives_document(),
+            weigh,
         )
         .post(
             "/api/counter/papers",
@@ -222,6 +236,12 @@ async fn identify(State(served): State<Served>, request: Request) -> Result<Resp
     let readings = readings(request).await?;
     let answer = ask(&served, move |bench| bench.identify(&readings)).await?;
     Ok(Json(answer).into_response())
+}
+
+async fn weigh(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
+    let readings = readings(request).await?;
+    let weighed = ask(&served, move |bench| bench.weigh(&readings)).await?;
+    Ok(Json(weighed).into_response())
 }
 
 async fn papers(

@@ -62,6 +62,11 @@ impl Counter for BenchWorkbench {
         document_value(&counter(readings, &[])?.identity_doc())
     }
 
+    fn weigh(&self, readings: &Value) -> Result<Value, WorkbenchError> {
+        let weighed = counter(readings, &[])?.weighing_doc();
+        document_value(&weighed.map_err(job_error)?)
+    }
+
     fn papers(&self, readings: &Value, market: &str) -> Result<Value, WorkbenchError> {
         let doc = counter(readings, &[])?.disclosure_doc(market);
         document_value(&doc.map_err(job_error)?)

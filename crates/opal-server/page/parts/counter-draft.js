@@ -15,8 +15,13 @@ export const emptyDraft = () => ({
   name: "", by: "", described: "", weight: "", gravity: "", index: "",
   looks: {}, seen: {}, outline: OUTLINES[0], sizes: {},
   tone: undefined, viewed: VIEWS[0], brightness: undefined, said: {}, toldBy: "",
-  photos: {},
+  photos: {}, water: emptyWater(),
 });
+
+/** What water could harm; unknown until somebody looked. */
+export const HARM = ["porous", "glued", "treated", "open_cracks"];
+/** Weighings in water as typed: carats and degrees. */
+const emptyWater = () => ({ known: Object.fromEntries(HARM.map((key) => [key, "unknown"])), rows: [["", ""]], wire: "", temp: "", scale: "0.005" });
 
 export const today = () => new Date().toISOString().slice(0, 10);
 
@@ -27,12 +32,32 @@ const number = (text) => {
   return Number.isNaN(value) ? text : value;
 };
 
+/** Weighings as the readings file has them, in grams; nothing where none was made. */
+function weighingOf(water) {
+  const grams = (text) => {
+    const carats = number(text);
+    return typeof carats === "number" ? Number((0.2 * carats).toPrecision(12)) : carats;
+  };
+  const rows = water.rows.filter((row) => row.some((said) => said.trim() !== ""));
+  if (rows.length === 0) return {};
+  return {
+    weighing: {
+      scale_sigma_g: grams(water.scale),
+      rows: rows.map(([air, wet]) => ({ in_air_g: grams(air), in_water_g: grams(wet), wire_g: grams(water.wire) ?? 0, water_c: number(water.temp) })),
+    },
+    soak: water.known,
+  };
+}
+
 /** The readings file of what was typed and chosen. */
 export function readingsOf(d) {
   const by = d.by.trim() || undefined;
   const photo = (key) => ({ photo: d.photos[key]?.name, photo_sha256: d.photos[key]?.sha256 });
   const reading = Object.entries(d.looks).map(([look, value]) => ({ id: look, look, value, by, at: d.seen[look], ...photo(look) }));
+  const weighed = weighingOf(d.water);
   for (const look of ["gravity", "index"]) {
+    // One specific gravity: weighed here, it stands in place of one that is told.
+    if (look === "gravity" && weighed.weighing) continue;
     const value = number(d[look]);
     if (value !== undefined) reading.push({ id: look, look, value, by, at: d.seen[look] });
   }
@@ -51,6 +76,7 @@ export function readingsOf(d) {
       weight_ct: number(d.weight),
       sizes: sized ? { outline: d.outline, ...sizes } : undefined,
     },
+    ...weighed,
     reading,
     described,
   };

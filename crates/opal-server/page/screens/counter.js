@@ -8,6 +8,7 @@ import { BRIGHTNESS, OUTLINES, SIZES, TOLD, TONES, VIEWS, emptyDraft, photoOf, p
 import { keepPanel } from "../parts/counter-keep.js";
 import { lookDrawing } from "../parts/counter-looks.js";
 import { papers } from "../parts/counter-papers.js";
+import { waterWeighing } from "../parts/counter-water.js";
 import { field } from "../parts/fields.js";
 import { refusal } from "../parts/refusal.js";
 
@@ -81,6 +82,7 @@ function numbers() {
       field({ label: T.counter.index, hint: T.counter.indexHint, kind: "number", value: draft.index, oninput: keep("index") }),
       field({ label: T.counter.gravity, hint: T.counter.gravityHint, kind: "number", value: draft.gravity, oninput: keep("gravity") })),
     pills(T.counter.outline, OUTLINES, T.counter.outlines, draft.outline, (key) => { draft.outline = key; }),
+    waterWeighing(draft),
   ];
 }
 

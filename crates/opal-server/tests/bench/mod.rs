@@ -583,6 +583,11 @@ impl Counter for MadeUpBench {
         ))
     }
 
+    fn weigh(&self, readings: &Value) -> Result<Value, WorkbenchError> {
+        self.identify(readings)?;
+        Ok(serde_json::json!({ "format": "opalwright-weighing/1" }))
+    }
+
     fn papers(&self, readings: &Value, market: &str) -> Result<Value, WorkbenchError> {
         self.identify(readings)?;
         Ok(serde_json::json!({ "title": "made up", "market": market }))

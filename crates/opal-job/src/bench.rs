@@ -280,7 +280,10 @@ impl Bench {
         &self,
         changes: &[(String, Option<serde_json::Value>)],
     ) -> Result<PricesInForce, JobError> {
-        let text = self.ports.prices.change(&self.prices()?.text, changes)?;
+        let text = self
+            .ports
+            .prices
+            .change(&self.price_book()?.text, changes)?;
         self.set_prices("prices.toml", &text)
     }
 
@@ -289,7 +292,7 @@ impl Bench {
     /// # Errors
     /// The store fails.
     pub fn prices_document(&self) -> Result<Option<serde_json::Value>, JobError> {
-        Ok(self.ports.prices.document(&self.prices()?.text))
+        Ok(self.ports.prices.document(&self.price_book()?.text))
     }
 
     /// A job on what was opened.

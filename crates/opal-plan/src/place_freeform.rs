@@ -4,7 +4,7 @@ use crate::candidate::{Candidate, SEARCH_NODES};
 use crate::footprint::Footprint;
 use crate::ground::Ground;
 use crate::plan::{Appraiser, CutKind};
-use crate::score::{scouted, told_apart};
+use crate::score::{best_dome, told_apart};
 use opal_geom::Outline;
 use opal_geom::edt::{opened_by_disc, squared_distance_inside};
 use opal_geom::freeform::{FreeformLimits, WorthMap, grow_freeform};
@@ -154,7 +154,14 @@ fn seated(
     let outline = drawn_in(ground, outline, reach)?;
     let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
     let turn = foot.outline.calliper_sizes().long_axis;
-    scouted(ground, appraiser, foot, CutKind::Freeform, turn, bar)
+    best_dome(
+        ground,
+        appraiser,
+        (foot, turn),
+        CutKind::Freeform,
+        bar,
+        &ground.scouts,
+    )
 }
 
 /// The outline, shrunk about its middle until it lies in the stone; `None` when

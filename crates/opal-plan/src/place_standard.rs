@@ -6,7 +6,7 @@ use crate::ground::Ground;
 use crate::options::StandardSize;
 use crate::place_freeform::lies_in;
 use crate::plan::Appraiser;
-use crate::score::{best_dome, following_score, moved, scouted, told_apart};
+use crate::score::{best_dome, following_score, moved, told_apart};
 use opal_geom::Outline;
 use opal_geom::families::family;
 use rayon::prelude::*;
@@ -55,7 +55,14 @@ fn seat_size(
         .filter_map(|seat| {
             let (outline, turn) = (shape.placed(seat.turn, seat.at), seat.turn);
             let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
-            scouted(ground, appraiser, foot, kind.clone(), turn, bar)
+            best_dome(
+                ground,
+                appraiser,
+                (foot, turn),
+                kind.clone(),
+                bar,
+                &ground.scouts,
+            )
         })
         .max_by(|p, q| p.score.total_cmp(&q.score))
 }
@@ -87,7 +94,14 @@ pub(crate) fn seats_of_size(
         .filter_map(|&(bar, seat)| {
             let (outline, turn) = (shape.placed(seat.turn, seat.at), seat.turn);
             let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
-            best_dome(ground, appraiser, foot, kind.clone(), turn, bar)
+            best_dome(
+                ground,
+                appraiser,
+                (foot, turn),
+                kind.clone(),
+                bar,
+                &ground.training,
+            )
         })
         .collect()
 }
@@ -258,7 +272,14 @@ pub(crate) fn polished(
         }
     }
     let (foot, kind) = (best.foot.clone(), best.kind.clone());
-    best_dome(ground, appraiser, foot, kind, best.turn, best.bar)
-        .filter(|other| other.score > best.score)
-        .unwrap_or(best)
+    best_dome(
+        ground,
+        appraiser,
+        (foot, best.turn),
+        kind,
+        best.bar,
+        &ground.training,
+    )
+    .filter(|other| other.score > best.score)
+    .unwrap_or(best)
 }

@@ -12,33 +12,19 @@ use rayon::prelude::*;
 /// first on the scouts. Chosen.
 const FINALISTS: usize = 16;
 
-/// A candidate of this outline in its best dome, scored on every training interior;
-/// `None` where no dome can be laid.
+/// A candidate of this outline in its best dome, scored on some interiors: all that
+/// train, or the scouts where it is to be told apart from many others. `None` where no
+/// dome can be laid.
 pub(crate) fn best_dome(
     ground: &Ground<'_>,
     appraiser: &dyn Appraiser,
-    foot: Footprint,
+    (foot, turn): (Footprint, f64),
     kind: CutKind,
-    turn: f64,
     bar: usize,
+    on: &[usize],
 ) -> Option<Candidate> {
     let bare = bare(foot, kind, turn, bar);
-    let domes = &ground.rules.domes;
-    best_of(ground, appraiser, bare, domes, &ground.training)
-}
-
-/// The same on the scouts alone: to be told apart from many others.
-pub(crate) fn scouted(
-    ground: &Ground<'_>,
-    appraiser: &dyn Appraiser,
-    foot: Footprint,
-    kind: CutKind,
-    turn: f64,
-    bar: usize,
-) -> Option<Candidate> {
-    let bare = bare(foot, kind, turn, bar);
-    let domes = &ground.rules.domes;
-    best_of(ground, appraiser, bare, domes, &ground.scouts)
+    best_of(ground, appraiser, bare, &ground.rules.domes, on)
 }
 
 /// The same candidate moved onto another footprint, in the dome it has.

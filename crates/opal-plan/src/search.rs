@@ -383,7 +383,14 @@ impl<'a> Search<'a> {
                     let foot = Footprint::new(&self.ground.grid, one.outline()?, SEARCH_NODES)?;
                     let turn = foot.outline.calliper_sizes().long_axis;
                     let kind = one.kind.clone();
-                    best_dome(self.ground, self.appraiser, foot, kind, turn, bar)
+                    best_dome(
+                        self.ground,
+                        self.appraiser,
+                        (foot, turn),
+                        kind,
+                        bar,
+                        &self.ground.training,
+                    )
                 })
                 .max_by(|p, q| p.score.total_cmp(&q.score));
             stones.push(best.ok_or(PlanError::NothingUnderOutline { outline: k })?);

@@ -84,7 +84,7 @@ export async function price(n) {
     title: P.title,
     node: h("div", { class: "page" },
       h("h1", { tabindex: -1 }, P.title), h("p", {}, P.lead), form,
-      h("div", { class: "row stays" }, h("button", { type: "button", class: "main", onclick: see }, P.see)),
+      h("div", { class: "row" }, h("button", { type: "button", class: "main", onclick: see }, P.see)),
       answer),
   };
 }
@@ -129,7 +129,7 @@ function result(doc) {
     doc.prices_invented && h("p", { class: "note warn" }, T.stone.pricesInvented),
     h("p", {}, P.by[doc.price_by]),
     figureTable({
-      caption: P.offer, columns: ["", P.figure],
+      caption: P.offer, columns: [P.what, P.figure],
       rows: [
         [P.ask, cash(asking.ask)],
         asking.floor != null && [P.floorRow, [cash(asking.floor), asking.below_floor != null && h("small", {}, P.below(number(20 * asking.below_floor, 0)))]],

@@ -5,8 +5,9 @@ import * as api from "../api.js";
 import { h, put, say } from "../dom.js";
 import { typed } from "../format.js";
 import { T } from "../strings.js";
+import { wholeBook } from "../parts/book-text.js";
 import { choice, field, markFault } from "../parts/fields.js";
-import { faultText, refusal } from "../parts/refusal.js";
+import { refusal } from "../parts/refusal.js";
 
 const P = T.prices;
 const VARIETIES = ["black", "dark", "light", "crystal", "boulder", "matrix"];
@@ -101,7 +102,7 @@ export async function prices() {
         h("label", { class: "check" },
           h("input", { type: "checkbox", checked: !invented, onchange: (e) => changed.set("invented", { kind: "flag", said: !e.target.checked }) }),
           h("span", {}, P.mine))),
-      h("section", { class: "panel told", "aria-labelledby": "price-classes" },
+      h("section", { class: "panel narrow-choices", "aria-labelledby": "price-classes" },
         h("h2", { id: "price-classes" }, P.classes),
         h("p", { class: "hint" }, P.classesHint),
         choice({ legend: P.variety, value: variety, options: VARIETIES.map((v) => [v, T.takeIn.varieties[v]]), onchange: (v) => { variety = v; showClasses(); } }),
@@ -165,7 +166,7 @@ export async function prices() {
         h("div", {}, h("h1", { tabindex: -1 }, P.title), h("p", {}, P.lead)),
         h("a", { class: "button quiet", href: "#/price" }, T.price.go)),
       status, form, answer,
-      h("div", { class: "row stays" }, h("button", { type: "button", class: "main", onclick: keep }, P.save)),
+      h("div", { class: "row" }, h("button", { type: "button", class: "main", onclick: keep }, P.save)),
       text.element),
   };
 }
@@ -197,43 +198,4 @@ function emptyRows(changed) {
     if (row) rows.set(row, [...(rows.get(row) ?? []), said.trim()]);
   }
   return new Map([...rows].filter(([, said]) => said.length === 2 && said.every((v) => v === "")).map(([row]) => [row, changed.has(`${row}.variety`)]));
-}
-
-/** The whole book as text: curves, rough, shapes and remarks too. */
-function wholeBook(kept) {
-  const answer = h("div");
-  const text = h("textarea", { id: "book", rows: 28, spellcheck: "false", autocapitalize: "off", "aria-describedby": "text-faults" });
-  const keep = async () => {
-    put(answer);
-    try {
-      await api.setPrices(text.value);
-      await kept();
-      put(answer, h("p", { class: "note good" }, P.saved));
-      say(P.saved);
-    } catch (error) {
-      if (error.kind !== "faults") return put(answer, refusal(error));
-      put(answer, h("div", { class: "refusal", role: "alert" },
-        h("p", {}, h("strong", {}, P.faults(error.faults.length))),
-        h("ul", {}, error.faults.map((fault) => h("li", {},
-          fault.line
-            ? h("button", { type: "button", class: "link", onclick: () => goToLine(text, fault.line) }, faultText(fault))
-            : faultText(fault))))));
-    }
-  };
-  return {
-    show: (book) => { text.value = book.text; },
-    element: h("details", { class: "why whole-book" },
-      h("summary", {}, P.asText),
-      h("p", { class: "hint" }, P.asTextHint),
-      h("div", { class: "field wide" }, h("label", { for: "book" }, P.label), text),
-      h("div", { id: "text-faults" }, answer),
-      h("div", { class: "row" }, h("button", { type: "button", onclick: keep }, P.saveText))),
-  };
-}
-
-function goToLine(text, line) {
-  const lines = text.value.split("\n");
-  const from = lines.slice(0, line - 1).join("\n").length + (line > 1 ? 1 : 0);
-  text.focus();
-  text.setSelectionRange(from, from + (lines[line - 1] ?? "").length);
 }

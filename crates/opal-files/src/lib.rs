@@ -3,6 +3,7 @@
 mod document;
 mod evidence;
 mod parcel;
+mod picture;
 mod points;
 mod prices;
 mod readings;
@@ -16,6 +17,7 @@ pub use evidence::{
     evidence_to_toml, read_evidence, read_evidence_file,
 };
 pub use parcel::{PARCEL_FORMAT, parcel_schema, read_parcel};
+pub use picture::{PICTURE_BYTES_MAX, PICTURE_PIXELS_MAX, read_picture};
 pub use points::read_points;
 pub use prices::{
     BenchOverrides, FieldChange, PRICES_FORMAT, Prices, change_prices, example_prices,

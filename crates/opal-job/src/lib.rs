@@ -35,6 +35,7 @@ mod settings;
 mod sheet;
 mod step;
 mod stone_file;
+mod trace;
 mod what_now;
 mod wheels;
 mod wishes;
@@ -73,6 +74,7 @@ pub use records::{
 pub use settings::Settings;
 pub use sheet::SheetPrint;
 pub use stone_file::{FORMAT as STONE_FILE_FORMAT, StoneFile};
+pub use trace::{PhotoToTrace, ScaleBy, TraceAsk, trace, traced_evidence};
 pub use wheels::WheelsInForce;
 
 pub use opal_report::sheet::Paper;

@@ -21,6 +21,7 @@ mod plan;
 mod plan_why;
 mod price;
 mod show;
+mod trace;
 mod wishes;
 
 pub use bid::{AtAskingDoc, BID_FORMAT, BidDoc, BidFacts, LimitDoc, TenderDoc, binding_key};
@@ -62,6 +63,7 @@ pub use show::{
     BarSeenDoc, GravityDoc, LIST_FORMAT, ListDoc, ListedDoc, RecordDoc, SHOW_FORMAT, ShapeDoc,
     ShowDoc, form_key, shape_key,
 };
+pub use trace::{EstimateDoc, PhotoScaleDoc, TRACE_FORMAT, TraceDoc};
 pub use wishes::{PinnedDoc, PinnedSizeDoc, WishesDoc};
 
 use serde::Serialize;
@@ -99,6 +101,7 @@ pub fn schemas() -> Vec<(&'static str, String)> {
         ),
         ("price-1.schema.json", text(schemars::schema_for!(PriceDoc))),
         ("show-1.schema.json", text(schemars::schema_for!(ShowDoc))),
+        ("trace-1.schema.json", text(schemars::schema_for!(TraceDoc))),
         ("list-1.schema.json", text(schemars::schema_for!(ListDoc))),
         ("demo-1.schema.json", text(schemars::schema_for!(DemoDoc))),
         ("log-1.schema.json", text(schemars::schema_for!(LogDoc))),

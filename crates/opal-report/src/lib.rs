@@ -6,6 +6,7 @@ pub mod books;
 pub mod card;
 pub mod json;
 mod print;
+pub mod scale_card;
 pub mod sheet;
 pub mod table;
 pub mod text;

@@ -6,6 +6,8 @@ mod layout;
 mod print_scaling;
 mod words;
 
+pub(crate) use print_scaling::without_scaling;
+
 use crate::print::type_setting::Faces;
 use crate::print::{PrintError, render};
 use thiserror::Error;
@@ -200,7 +202,7 @@ pub fn sheet_pdf(content: &SheetContent) -> Result<Vec<u8>, SheetError> {
     let pages = layout::pages(content, &faces);
     let title = format!("Bench sheet: {}", content.title);
     let bytes = render::pdf(&pages, content.paper.size_mm(), &title)?;
-    print_scaling::without_scaling(bytes)
+    without_scaling(bytes)
 }
 
 /// Every piece of text of the sheet and where it stands.

@@ -15,6 +15,7 @@ mod plan;
 mod price;
 mod show;
 mod spread;
+mod trace;
 
 pub use bid::bid;
 pub use bids::bids;
@@ -31,6 +32,7 @@ pub use plan::{family_words, plans, stone_words};
 pub use price::price;
 pub use show::{list, show};
 pub use spread::{at_most, in_a_hundred, money, rate, spread_bar};
+pub use trace::trace;
 
 /// How much to say.
 #[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]

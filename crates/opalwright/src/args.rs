@@ -33,6 +33,10 @@ pub(crate) struct Args {
 pub(crate) enum Command {
     /// Take a stone in from an evidence file.
     TakeIn(TakeIn),
+    /// Write the card to print, by which photos get their scale.
+    ScaleCard(crate::commands::scale_card::ScaleCard),
+    /// Trace a stone's outline from a photo, in millimetres, for its evidence.
+    Trace(crate::commands::trace::Trace),
     /// Show a stone as it was taken in, or list all stones.
     Show(Show),
     /// What may lie inside: height, thickness and chance of the bar at given places.

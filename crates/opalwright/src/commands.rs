@@ -23,11 +23,13 @@ pub(crate) mod price;
 mod price_book;
 mod restore;
 pub(crate) mod saw_or_grind;
+pub(crate) mod scale_card;
 mod serve;
 mod sheet;
 mod show;
 pub(crate) mod study;
 mod take_in;
+pub(crate) mod trace;
 pub(crate) mod weigh;
 pub(crate) mod wheels;
 
@@ -41,6 +43,8 @@ use crate::exit::Failure;
 pub(crate) fn run(args: &Args) -> Result<(), Failure> {
     match &args.command {
         Command::TakeIn(command) => take_in::run(args, command),
+        Command::ScaleCard(command) => scale_card::run(command),
+        Command::Trace(command) => trace::run(command),
         Command::Show(command) => show::run(args, command),
         Command::Interior(command) => interior::run(args, command),
         Command::Plan(command) => plan::run(args, command),

@@ -250,6 +250,16 @@ pub(crate) fn points_file(path: &Path) -> Result<Vec<[f64; 2]>, Failure> {
 
 /// The text of a file, or what is wrong with it.
 pub(crate) fn text_file(path: &Path, most_bytes: u64) -> Result<String, Failure> {
+    let bytes = bounded_file(path, most_bytes)?;
+    String::from_utf8(bytes).map_err(|_| {
+        let mut fault = Fault::new("the file", "not text", "it must be UTF-8 text");
+        fault.file = Some(path.display().to_string());
+        opal_job::JobError::from(Faults::from(fault)).into()
+    })
+}
+
+/// What is in a file that is not too long.
+pub(crate) fn bounded_file(path: &Path, most_bytes: u64) -> Result<Vec<u8>, Failure> {
     let name = path.display().to_string();
     let unreadable = |why: String| Failure::user(format!("{name} cannot be read: {why}"));
     let size = std::fs::metadata(path)
@@ -264,10 +274,5 @@ pub(crate) fn text_file(path: &Path, most_bytes: u64) -> Result<String, Failure>
         fault.file = Some(name);
         return Err(opal_job::JobError::from(Faults::from(fault)).into());
     }
-    let bytes = std::fs::read(path).map_err(|error| unreadable(error.to_string()))?;
-    String::from_utf8(bytes).map_err(|_| {
-        let mut fault = Fault::new("the file", "not text", "it must be UTF-8 text");
-        fault.file = Some(name);
-        opal_job::JobError::from(Faults::from(fault)).into()
-    })
+    std::fs::read(path).map_err(|error| unreadable(error.to_string()))
 }

@@ -7,7 +7,7 @@ use crate::sheet::SheetError;
 /// # Method
 /// An incremental update: the catalogue is written anew behind the file with a
 /// cross-reference section of its own (ISO 32000-1:2008, 7.5.6 and 12.2).
-pub(super) fn without_scaling(mut pdf: Vec<u8>) -> Result<Vec<u8>, SheetError> {
+pub(crate) fn without_scaling(mut pdf: Vec<u8>) -> Result<Vec<u8>, SheetError> {
     let broken = |what: &str| SheetError::Writing(format!("the finished file has no {what}"));
     let text = String::from_utf8_lossy(&pdf).into_owned();
     // Lossy text keeps no offsets, so places are looked up in the bytes.

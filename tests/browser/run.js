@@ -12,6 +12,7 @@ import { faultsOf, watch } from "./checks.js";
 import { theDealing } from "./dealing.js";
 import { thePrices } from "./prices.js";
 import { startServer } from "./server.js";
+import { theTracing } from "./tracing.js";
 import { atTheWheel } from "./wheel.js";
 import { theWishes } from "./wishes.js";
 
@@ -47,6 +48,7 @@ try {
   await thePrices({ open, check, settle, screens, sizes: SIZES });
   await theDealing({ open, check, settle, screens, sizes: SIZES });
   await theWishes({ open, check, settle, screens, sizes: SIZES, stone: taken });
+  await theTracing({ open, check, settle, screens, sizes: SIZES });
   await firstPaint();
   await bigButtons();
   await keyboardAlone();

@@ -48,6 +48,15 @@ function withScan(evidence, scan) {
   return form;
 }
 
+/** Traces a photo from above, and one from the side where there is one (`opalwright-trace/1`). */
+export function trace(what, top, side) {
+  const form = new FormData();
+  form.append("trace", JSON.stringify(what));
+  form.append("photo", top, "top");
+  if (side) form.append("photo", side, "side");
+  return ask("POST", "/api/trace", form);
+}
+export const scaleCardPath = (paper) => `/api/scale-card.pdf?paper=${paper}`;
 export const about = () => ask("GET", "/api/about");
 export const stones = async () => (await ask("GET", "/api/stones")).stones;
 export const takeIn = async (evidence, scan) => (await ask("POST", "/api/stones", withScan(evidence, scan))).number;

@@ -5,7 +5,7 @@ import { typed } from "./format.js";
 
 export const emptyDraft = () => ({
   name: "", form: "unknown", origin: "", weight: "", weightUnit: "ct",
-  shape: "callipers", length: "", width: "", height: "", scanUnit: "mm",
+  shape: "callipers", traced: null, length: "", width: "", height: "", scanUnit: "mm",
   barWay: "quick", thickness: "", share: undefined, barHeight: "", places: [], chosen: 0,
   torch: "", variety: "", brightness: [], tone: "", asking: "", currency: "",
 });
@@ -65,6 +65,7 @@ export function evidenceOf(draft, scan, before) {
   };
   const shape = draft.shape === "kept" ? before.shape
     : draft.shape === "mesh" ? { mesh: { file: scan.name, unit: draft.scanUnit } }
+      : draft.shape === "traced" ? { outline: { points_mm: draft.traced.outline_mm, heights_mm: [[...middleOf(draft.traced.outline_mm), draft.traced.height_mm]], base_mm: 0 } }
       : { callipers: { ...before?.shape?.callipers, length_mm: number(draft.length), width_mm: number(draft.width), height_mm: number(draft.height) } };
   const look = {
     ...before?.look,
@@ -83,6 +84,19 @@ export function evidenceOf(draft, scan, before) {
     torch: word(draft.torch) && { look: draft.torch },
     look: Object.values(look).some((v) => v !== undefined) ? look : undefined,
   }));
+}
+
+/** Centroid of an outline's area, mm. */
+function middleOf(points) {
+  let [area, x, y] = [0, 0, 0];
+  points.forEach(([x0, y0], k) => {
+    const [x1, y1] = points[(k + 1) % points.length];
+    const cross = x0 * y1 - x1 * y0;
+    area += cross;
+    x += (x0 + x1) * cross;
+    y += (y0 + y1) * cross;
+  });
+  return [x, y].map((v) => Math.round((1e3 * v) / (3 * area)) / 1e3);
 }
 
 function barsOf(draft, before, number) {
@@ -119,6 +133,8 @@ export function ownFaults(draft, step, scan, before) {
     if (draft.shape === "callipers") {
       for (const part of ["length", "width", "height"]) numeric(`shape.callipers.${part}_mm`, draft[part], true);
     }
+    if (draft.shape === "traced" && !draft.traced) fault("shape", "empty", T.takeIn.needTrace);
+    else if (draft.shape === "traced" && !draft.traced.height_mm) fault("shape.outline.heights_mm", "empty", T.takeIn.needHeight);
     if (draft.shape === "mesh" && !scan && !before) fault("shape.mesh.file", "empty", T.takeIn.needScan);
   }
   if (step === 1 && draft.barWay === "quick") {

@@ -20,6 +20,7 @@ mod routes;
 mod scene;
 mod serve;
 mod shapes;
+mod tracing;
 mod wheel;
 mod workbench;
 mod works;
@@ -36,6 +37,7 @@ pub use shapes::{
     Amount, BidView, CutStoneView, CutView, FORMAT, Figure, Forecast, LimitView, N_DOTS, PlanView,
     PriceLook, RevisionView, StockView, StoneCard, StonePage, SurfaceView, ValueView,
 };
+pub use tracing::{TraceForm, TraceScale, Tracing};
 pub use wheel::{AtTheWheel, FinishQuestion, SentEvent, WheelPage};
 pub use workbench::{
     Download, NamedFile, PriceBookText, StoneNumber, Watch, Workbench, WorkbenchError,

@@ -92,6 +92,7 @@ pub(crate) fn router_with(served: Served) -> Router {
         .merge(crate::counter::routes())
         .merge(crate::ledger::routes())
         .merge(crate::dealing::routes())
+        .merge(crate::tracing::routes())
         .merge(crate::wheel::routes())
         .merge(crate::devices::routes())
         .finish();

@@ -4,6 +4,7 @@ use crate::counter::Counter;
 use crate::dealing::Dealing;
 use crate::pairing::DeviceBook;
 use crate::shapes::{Forecast, PriceLook, StoneCard, StonePage};
+use crate::tracing::Tracing;
 use crate::wheel::AtTheWheel;
 use opal_evidence::Faults;
 use serde_json::Value;
@@ -68,7 +69,9 @@ pub trait Watch: Sync {
 
 /// The program behind the page. Calls may block; the server makes them on
 /// threads of their own, several at a time.
-pub trait Workbench: AtTheWheel + Counter + Dealing + DeviceBook + Send + Sync + 'static {
+pub trait Workbench:
+    AtTheWheel + Counter + Dealing + DeviceBook + Tracing + Send + Sync + 'static
+{
     /// All stones, the one touched last first.
     ///
     /// # Errors

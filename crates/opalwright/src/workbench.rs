@@ -35,6 +35,8 @@ pub(crate) struct BenchWorkbench {
     logging: Mutex<()>,
     /// The insides of the stone at the wheel, held between events.
     insides: Mutex<HeldInsides>,
+    /// Held while photos are looked at.
+    tracing: Mutex<()>,
     /// The bids on all lots, with the fingerprint of what they rest on.
     lots: Mutex<Option<(String, Value)>>,
 }
@@ -125,6 +127,7 @@ impl BenchWorkbench {
             bench,
             jobs: Mutex::default(),
             logging: Mutex::default(),
+            tracing: Mutex::default(),
             insides: Mutex::default(),
             lots: Mutex::default(),
         }
@@ -301,6 +304,7 @@ fn days(period: Option<&str>) -> Result<Period, WorkbenchError> {
 }
 mod dealing;
 mod devices;
+mod tracing;
 mod wheel;
 
 impl Workbench for BenchWorkbench {

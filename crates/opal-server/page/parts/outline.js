@@ -9,9 +9,9 @@ const SNAP = 0.16;
 
 /**
  * `size()` gives length and width in mm; `list()` the sightings, each with
- * `at: [x, y]` and `kind`; `add(at)` takes a new one; `pick(index)` chooses one.
+ * `at: [x, y]` and `kind`; `points` the outline in mm where it was traced; `add(at)` takes a new one; `pick(index)` chooses one.
  */
-export function outline({ size, list, chosen, add, pick }) {
+export function outline({ size, points, list, chosen, add, pick }) {
   const box = fitted((width) => {
     const [length, breadth] = size();
     const pad = 34;
@@ -21,7 +21,7 @@ export function outline({ size, list, chosen, add, pick }) {
     const px = (x) => left + x * scale;
     const py = (y) => height - pad - y * scale;
     const svg = s("svg", { class: "outline", viewBox: `0 0 ${width} ${height}`, width, height, role: "group", "aria-label": T.takeIn.outlineLabel },
-      s("path", { class: "ground", d: ring(length, breadth).map(([x, y], k) => `${k ? "L" : "M"}${px(x)},${py(y)}`).join("") + "Z" }),
+      s("path", { class: "ground", d: (points ?? ring(length, breadth)).map(([x, y], k) => `${k ? "L" : "M"}${px(x)},${py(y)}`).join("") + "Z" }),
       s("text", { class: "tick", x: width / 2, y: height - 8, "text-anchor": "middle" }, T.takeIn.lengthMark(number(length, 1))),
       s("text", { class: "tick", x: 14, y: height / 2, "text-anchor": "middle", transform: `rotate(-90 14 ${height / 2})` }, T.takeIn.widthMark(number(breadth, 1))),
       list().map((seen, k) => {
@@ -38,7 +38,7 @@ export function outline({ size, list, chosen, add, pick }) {
     svg.addEventListener("click", (e) => {
       if (e.target.closest(".place")) return;
       const r = svg.getBoundingClientRect();
-      const at = snapped((e.clientX - r.left - left) / scale, (r.height - pad - (e.clientY - r.top)) / scale, length, breadth);
+      const at = snapped((e.clientX - r.left - left) / scale, (r.height - pad - (e.clientY - r.top)) / scale, length, breadth, points);
       if (at) add(at);
     });
     return svg;
@@ -67,7 +67,8 @@ const ROUND = 0.9;
 const power = (v) => Math.sign(v) * Math.abs(v) ** ROUND;
 
 /** A place in the stone, pulled onto the edge when it is near; null far outside. */
-function snapped(x, y, length, breadth) {
+function snapped(x, y, length, breadth, points) {
+  if (points) return onTraced([x, y], points, SNAP * Math.min(length, breadth) / 2);
   const [a, b] = [length / 2, breadth / 2];
   const [u, v] = [(x - a) / a, (y - b) / b];
   const out = (Math.abs(u) ** (2 / ROUND) + Math.abs(v) ** (2 / ROUND)) ** (ROUND / 2);
@@ -75,4 +76,21 @@ function snapped(x, y, length, breadth) {
   const k = out > 1 - SNAP ? 0.985 / out : 1;
   const tenth = (w) => Math.round(10 * w) / 10;
   return [tenth(a + a * u * k), tenth(b + b * v * k)];
+}
+
+/** The same on a traced outline: its nearest point within `reach` mm. */
+function onTraced(at, points, reach) {
+  let [best, away, inside] = [null, Infinity, false];
+  points.forEach((p, k) => {
+    const q = points[(k + 1) % points.length];
+    const [dx, dy] = [q[0] - p[0], q[1] - p[1]];
+    const t = Math.min(1, Math.max(0, ((at[0] - p[0]) * dx + (at[1] - p[1]) * dy) / (dx * dx + dy * dy || 1)));
+    const on = [p[0] + t * dx, p[1] + t * dy];
+    const far = Math.hypot(at[0] - on[0], at[1] - on[1]);
+    if (far < away) [best, away] = [on, far];
+    if ((p[1] > at[1]) !== (q[1] > at[1]) && at[0] < p[0] + ((at[1] - p[1]) / dy) * dx) inside = !inside;
+  });
+  const tenth = (v) => Math.round(10 * v) / 10;
+  if (away < reach) return best.map(tenth);
+  return inside ? at.map(tenth) : null;
 }

@@ -9,6 +9,7 @@ import { choice, field, markFault } from "../parts/fields.js";
 import { guideNote } from "../parts/guide.js";
 import { outline } from "../parts/outline.js";
 import { faultText, refusal } from "../parts/refusal.js";
+import { emptyTrace, traceForm } from "../parts/trace.js";
 import { withTerms } from "../parts/terms.js";
 import { view3d } from "../parts/view3d.js";
 
@@ -20,6 +21,7 @@ export async function takeIn(number) {
   const { currency } = await api.prices();
   let draft = { ...emptyDraft(), currency };
   let scan = null;
+  const trace = emptyTrace();
   let before = null;
   let surface = null;
   let title = T.takeIn.title;
@@ -52,7 +54,7 @@ export async function takeIn(number) {
   function show(toTop = true) {
     put(progress, T.takeIn.step(step + 1, T.takeIn.steps.length, T.takeIn.steps[step]));
     put(lead, guideNote(["piece", "bar", "look"][step]));
-    put(body, [pieceStep, barStep, lookStep][step]({ draft, set, again, before, chooseScan, scan, surface, redraw: () => show(false) }));
+    put(body, [pieceStep, barStep, lookStep][step]({ draft, set, again, before, chooseScan, scan, trace, surface, redraw: () => show(false) }));
     put(buttons,
       step > 0 ? h("button", { type: "button", class: "quiet", onclick: () => go(-1) }, T.back) : h("a", { class: "button quiet", href: number === undefined ? "#/" : `#/stone/${number}` }, T.back),
       h("button", { type: "submit", class: "main" },
@@ -105,7 +107,7 @@ export async function takeIn(number) {
   }
 
   show(false);
-  return { title, node, close: () => surface?.close() };
+  return { title, node, close: () => { surface?.close(); if (trace.url) URL.revokeObjectURL(trace.url); } };
 }
 
 /** The step on which a field of the evidence document stands. */
@@ -128,7 +130,7 @@ export function keep(draft) {
   }
 }
 
-function pieceStep({ draft, set, again, before, chooseScan, scan }) {
+function pieceStep({ draft, set, again, before, chooseScan, scan, trace, redraw }) {
   const W = T.takeIn;
   const sum = h("p", { class: "hint", role: "status" });
   const weigh = (text) => {
@@ -137,7 +139,7 @@ function pieceStep({ draft, set, again, before, chooseScan, scan }) {
     sum.textContent = draft.weightUnit === "g" && v > 0 ? `= ${carats(5 * v)}` : "";
   };
   weigh(draft.weight);
-  const shapes = [["callipers", W.callipers, W.callipersHint], ["mesh", W.scan, W.scanHint]];
+  const shapes = [["callipers", W.callipers, W.callipersHint], ["traced", W.traced, W.tracedHint], ["mesh", W.scan, W.scanHint]];
   if (before?.shape && !before.shape.callipers) shapes.unshift(["kept", W.keepShape, W.keepShapeHint]);
   return [
     field({ label: W.name, hint: W.nameHint, value: draft.name, path: "piece.name", oninput: set("name"), wide: true }),
@@ -153,6 +155,7 @@ function pieceStep({ draft, set, again, before, chooseScan, scan }) {
         field({ label: W.length, value: draft.length, kind: "number", unit: "mm", path: "shape.callipers.length_mm", oninput: set("length") }),
         field({ label: W.width, value: draft.width, kind: "number", unit: "mm", path: "shape.callipers.width_mm", oninput: set("width") }),
         field({ label: W.height, hint: W.across, value: draft.height, kind: "number", unit: "mm", path: "shape.callipers.height_mm", oninput: set("height") }))),
+    draft.shape === "traced" && traceForm({ held: trace, before: draft.traced, onchange: set("traced"), redraw }),
     draft.shape === "mesh" && h("div", { class: "group" },
       h("div", { class: "field wide" },
         h("label", { for: "scan-file" }, W.scanFile),
@@ -191,8 +194,9 @@ function barStep({ draft, set, again, surface, redraw }) {
 
 function places({ draft, set, surface, redraw }) {
   const W = T.takeIn;
-  const [length, width] = [typed(draft.length), typed(draft.width)];
-  const drawn = draft.shape === "callipers" && length > 0 && width > 0;
+  const points = draft.shape === "traced" ? draft.traced?.outline_mm : undefined;
+  const [length, width] = points ? [0, 1].map((axis) => Math.max(...points.map((p) => p[axis]))) : [typed(draft.length), typed(draft.width)];
+  const drawn = (draft.shape === "callipers" || points) && length > 0 && width > 0;
   const change = (k, part) => {
     set("places")(draft.places.map((v, n) => (n === k ? { ...v, ...part } : v)));
   };
@@ -208,7 +212,7 @@ function places({ draft, set, surface, redraw }) {
   return [
     drawn
       ? [h("p", { class: "hint" }, W.outlineHelp),
-        outline({ size: () => [length, width], list: () => draft.places, chosen: () => draft.chosen, add, pick: (n) => { set("chosen")(n); redraw(); } })]
+        outline({ size: () => [length, width], points, list: () => draft.places, chosen: () => draft.chosen, add, pick: (n) => { set("chosen")(n); redraw(); } })]
       : surface && draft.shape === "kept" ? surface.show(draft.places, add)
       : draft.shape === "callipers" && h("p", { class: "note warn" }, W.sizesFirst),
     h("div", { class: "row tight" },

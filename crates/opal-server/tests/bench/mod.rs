@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, dead_code, unreachable_pub)]
 
 mod dealing;
+mod tracing;
 mod wheel;
 
 use opal_evidence::{

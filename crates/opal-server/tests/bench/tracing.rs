@@ -1,0 +1,28 @@
+//! The made-up bench traces a square, whatever the photo.
+
+use super::MadeUpBench;
+use opal_evidence::Fault;
+use opal_server::{Download, NamedFile, TraceForm, Tracing, WorkbenchError};
+use serde_json::{Value, json};
+
+impl Tracing for MadeUpBench {
+    fn trace(&self, form: &TraceForm, photos: &[NamedFile]) -> Result<Value, WorkbenchError> {
+        if !photos.iter().any(|photo| photo.name == "top") {
+            let fault = Fault::new("photo 'top'", "missing", "it must be there");
+            return Err(WorkbenchError::Faults(fault.into()));
+        }
+        Ok(json!({
+            "format": "opalwright-trace/1",
+            "outline_mm": [[0, 0], [10, 0], [10, 10], [0, 10]],
+            "height_mm": form.height_mm.map(|value| json!({ "value": value, "sigma": 0.2 })),
+        }))
+    }
+
+    fn scale_card(&self, _: bool) -> Result<Download, WorkbenchError> {
+        Ok(Download {
+            name: "scale-card.pdf".to_owned(),
+            media_type: "application/pdf",
+            bytes: b"%PDF-1.7".to_vec(),
+        })
+    }
+}

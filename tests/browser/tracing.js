@@ -1,0 +1,103 @@
+// A stone traced from a photo that this test draws: the card is found, a point is
+// corrected by mouse and by keys, and the stone is kept with its outline.
+
+import { faultsOf } from "./checks.js";
+
+/** Half axes of the drawn stone, mm, and pixels in a millimetre. */
+const HALF = [20, 14], SCALE = 8;
+/** The card: squares across and down, squares from rim to window, mm to a square. */
+const ACROSS = 21, DOWN = 16, BAND = 3, SQUARE = 8;
+
+/** A photo as a file to choose; `card`: with the scale card around the stone. */
+async function drawn(page, card) {
+  const url = await page.evaluate(({ HALF, SCALE, ACROSS, DOWN, BAND, SQUARE, card }) => {
+    const canvas = document.createElement("canvas");
+    [canvas.width, canvas.height] = [1600, 1200];
+    const pen = canvas.getContext("2d");
+    pen.fillStyle = "#e8e6e2";
+    pen.fillRect(0, 0, 1600, 1200);
+    pen.translate(800, 600);
+    pen.scale(SCALE, SCALE);
+    pen.fillStyle = "#191919";
+    for (let row = 0; card && row < DOWN; row++) for (let column = 0; column < ACROSS; column++) {
+      const inWindow = column >= BAND && column < ACROSS - BAND && row >= BAND && row < DOWN - BAND;
+      if (!inWindow && (column + row) % 2 === 0) pen.fillRect((column - ACROSS / 2) * SQUARE, (row - DOWN / 2) * SQUARE, SQUARE, SQUARE);
+    }
+    pen.fillStyle = "#466e8c";
+    pen.beginPath();
+    pen.ellipse(0, 0, ...HALF, 0, 0, 2 * Math.PI);
+    pen.fill();
+    return canvas.toDataURL("image/png");
+  }, { HALF, SCALE, ACROSS, DOWN, BAND, SQUARE, card });
+  return { name: card ? "top.png" : "bare.png", mimeType: "image/png", buffer: Buffer.from(url.split(",")[1], "base64") };
+}
+
+export async function theTracing({ open, check, settle, screens, sizes }) {
+  for (const size of sizes) {
+    const { page, faults, go, close } = await open(size);
+    await go("#/take-in");
+    await settle(page);
+    await page.locator("[data-path='piece.name']").fill(`Traced ${size[0]}`);
+    await page.locator("[data-path='piece.weight_ct']").fill("80");
+    await page.locator(".option", { hasText: "A photo" }).click();
+    const find = async (name) => {
+      const answer = page.waitForResponse((r) => r.url().endsWith("/api/trace"), { timeout: 120_000 });
+      await page.getByRole("button", { name }).click();
+      return answer;
+    };
+    await page.getByLabel("Photo from above").setInputFiles(await drawn(page, false));
+    check((await find("Find the outline")).status() === 422, "a photo without the card is refused");
+    await page.locator(".trace .refusal").waitFor();
+    check(/no scale card/.test(await page.locator(".trace .refusal").innerText()), "why is told in words");
+
+    await page.getByLabel("Photo from above").setInputFiles(await drawn(page, true));
+    await page.getByLabel("The print's rule measures").fill("50");
+    await page.getByLabel("Height of the stone").fill("12");
+    const found = await (await find("Find the outline")).json();
+    const area = Math.PI * HALF[0] * HALF[1];
+    check(Math.abs(found.area_mm2.value / area - 1) < 0.01, `the traced area ${found.area_mm2.value.toFixed(1)} is the drawn ellipse's ${area.toFixed(1)} mm²`);
+    const photo = page.locator(".photo");
+    await photo.scrollIntoViewIfNeeded();
+    await page.getByRole("button", { name: "Nearer" }).click();
+    await page.getByRole("button", { name: "Farther" }).click();
+
+    // A point is dragged outward by 40 pixels of the photo; only the area there grows.
+    const handle = await page.locator(".photo .handle").first().boundingBox();
+    const k = await photo.evaluate((svg) => svg.getScreenCTM().a);
+    const [x, y] = [handle.x + handle.width / 2, handle.y + handle.height / 2];
+    const middle = await photo.evaluate((svg) => { const m = svg.getScreenCTM(); return [m.e + m.a * 800, m.f + m.d * 600]; });
+    const far = Math.hypot(x - middle[0], y - middle[1]);
+    const corrected = page.waitForResponse((r) => r.url().endsWith("/api/trace"), { timeout: 120_000 });
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    await page.mouse.move(x + ((x - middle[0]) / far) * 40 * k, y + ((y - middle[1]) / far) * 40 * k, { steps: 4 });
+    await page.mouse.up();
+    const wider = await (await corrected).json();
+    check(wider.area_mm2.value > found.area_mm2.value + 5, "a point that is dragged outward widens the outline");
+    await page.locator(".photo").waitFor();
+    await page.locator(".photo").focus();
+    for (let step = 0; step < 3; step++) await page.keyboard.press("Shift+ArrowLeft");
+    const again = page.waitForResponse((r) => r.url().endsWith("/api/trace"), { timeout: 120_000 });
+    await page.keyboard.press("Enter");
+    const keyed = await (await again).json();
+    check(keyed.area_mm2.value !== wider.area_mm2.value, "keys alone move a point");
+    await settle(page);
+    const wrong = await faultsOf(page);
+    check(wrong.length === 0, `tracing at ${size[0]}: ${wrong.join("\n        ") || "accessible"}`);
+    const low = await page.evaluate(() => [...document.querySelectorAll(".big-tap")].filter((n) => n.getBoundingClientRect().height < 64).length);
+    check(low === 0, "what is touched while tracing is 64 px high");
+    await page.locator(".trace").screenshot({ path: `${screens}trace-${size[0]}.jpg`, quality: 82, type: "jpeg" });
+
+    await page.getByRole("button", { name: "Next", exact: true }).click();
+    await page.getByLabel("About how thick is the colour?").fill("2");
+    await page.locator(".option", { hasText: "Half" }).first().click();
+    await page.getByRole("button", { name: "Next", exact: true }).click();
+    const kept = page.waitForResponse((r) => r.url().endsWith("/api/stones") && r.request().method() === "POST");
+    await page.getByRole("button", { name: "Take it in" }).click();
+    const { number } = await (await kept).json();
+    const shape = await page.evaluate(async (n) => (await (await fetch(`/api/stones/${n}`)).json()).evidence.shape, number);
+    check(shape.outline?.points_mm.length === keyed.outline_mm.length && shape.outline.heights_mm[0][2] === 12, "the stone is kept with its outline and height");
+    check(faults.length === 0, `tracing: ${faults.join("; ") || "nothing went wrong"}`);
+    await close();
+  }
+}

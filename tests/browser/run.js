@@ -212,7 +212,7 @@ async function everyPage(size, scheme) {
 /** A customer's doublet: what is seen, what it is, the next safe look, the words, the card. */
 /** Whether it may go into water comes first; then the weights tell its specific gravity. */
 async function weighedInWater(page) {
-  await page.getByText("Weigh it in water").click();
+  await page.getByText("Weigh it in water", { exact: true }).click();
   const ask = () => page.getByRole("button", { name: "Work out its specific gravity" }).click();
   for (const [label, said] of [["The water's temperature", "21"], ["Weighing 1: dry, in air", "5.200"], ["Weighing 1: in water", "2.729"]]) await page.getByLabel(label).fill(said);
   await ask();

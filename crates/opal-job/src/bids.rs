@@ -65,7 +65,8 @@ impl Bench {
     /// worked out stops none of the others.
     ///
     /// Each lot is a job of its own, let go when its bid stands: forty take no
-    /// more memory than one.
+    /// more memory than one. The bid on a stone of the store is kept with it, as one
+    /// that is asked for alone, save where past tenders were given.
     ///
     /// # Errors
     /// What is asked is out of its range; stopped.
@@ -151,6 +152,12 @@ impl Bench {
     ) -> Result<(LotDoc, Money, Vec<String>), LotStop> {
         let mut job = self.job(opened, prices, ask.clone())?;
         let answer = job.bid(progress)?;
+        // What past tenders add hangs on a file that is not kept.
+        if prices.settings.tenders.is_empty() {
+            let inputs = self.inputs(opened, prices, ask)?;
+            let kept = serde_json::to_string(&job.bid_doc(progress)?).map_err(JobError::from)?;
+            self.keep(opened, "bid", &inputs, ask, &kept)?;
+        }
         let piece = &opened.evidence.piece;
         let price = answer.bid.price;
         let doc = LotDoc::new(

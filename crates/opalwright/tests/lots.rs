@@ -159,3 +159,47 @@ fn past_tenders_say_how_far_to_stay_below() {
     let (done, _, wrong) = answer(here, &asked);
     assert!(!done && wrong.contains("won or lost"), "{wrong}");
 }
+
+/// A bid out of the table is kept with its stone: the books say what it should bring once
+/// it is bought. With past tenders, which hang on a file, nothing is kept.
+#[test]
+fn a_bid_of_the_table_is_kept_with_its_stone() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let here = folder.path();
+    std::fs::write(here.join("one.toml"), lot("One", 1.3)).expect("writes");
+    std::fs::write(
+        here.join("tenders.csv"),
+        "most,bid,ended,price\n100,70,won,\n200,120,lost,150\n80,60,lost,\n",
+    )
+    .expect("writes");
+    let done = |args: &[&str]| {
+        let (done, said, wrong) = answer(here, args);
+        assert!(done, "{args:?}: {wrong}");
+        said
+    };
+    let should_bring = || -> Value {
+        let held = done(&["ledger", "--held", "--json"]);
+        let held: Value = serde_json::from_str(&held).expect("JSON");
+        held["items"][0]["expected"].clone()
+    };
+    done(&["take-in", "one.toml"]);
+    let tenders = ["bid", "--all", "--tenders", "tenders.csv"];
+    done(&[&tenders[..], &FEW[..]].concat());
+    done(&["export", "One", "--out", "kept.json"]);
+    let kept = std::fs::read_to_string(here.join("kept.json")).expect("reads");
+    assert!(!kept.contains("opalwright-bid/1"), "{kept}");
+    let table = done(&[&["bid", "--all", "--json"], &FEW[..]].concat());
+    let table: Value = serde_json::from_str(&table).expect("JSON");
+    let lot = &table["lots"][0];
+    let number = |value: &Value| -> f64 {
+        let text = value
+            .as_str()
+            .map_or_else(|| value.to_string(), str::to_owned);
+        text.parse().expect("a number")
+    };
+    done(&["ledger", "buy", "One", "50", "--date", "2026-01-05"]);
+    let expected = should_bring();
+    let told = number(&expected["mean"]);
+    let by_table = number(&lot["bid"]) + number(&lot["expected_gain"]);
+    assert!((told - by_table).abs() < 0.02, "{expected} {lot}");
+}

@@ -1,6 +1,7 @@
 //! The cutter's own price book, asked stone by stone.
 
 use crate::look::LookDraws;
+use crate::own_weights::WeightsTaught;
 use crate::settings::Settings;
 use opal_evidence::Evidence;
 use opal_plan::{Appraiser, CutKind, CutStone, Plan, SawCut, StoneDraw, StoneForecast};
@@ -26,6 +27,8 @@ pub struct BookAppraiser<'a> {
     as_it_is: Vec<f64>,
     /// What the cutter's own sales teach, for each interior; empty without sales.
     taught: Vec<Taught>,
+    /// By what own finished stones multiply a planned weight.
+    weight_times: f64,
 }
 
 /// Directions in which an outline is measured for its longer size. Chosen: 24
@@ -101,6 +104,7 @@ impl<'a> BookAppraiser<'a> {
             );
         }
         let taught = taught(evidence, settings, &mut looks, seed);
+        let weight_times = weights_taught(evidence, settings, &mut looks);
         Ok(Self {
             settings,
             stone,
@@ -110,6 +114,7 @@ impl<'a> BookAppraiser<'a> {
             classes,
             as_it_is,
             taught,
+            weight_times,
         })
     }
 
@@ -138,7 +143,8 @@ impl<'a> BookAppraiser<'a> {
                 brightness: brightness.to_owned(),
                 shape: shape.to_owned(),
                 standard_size,
-                weight: opal_units::Mass::from_carats(middle(&forecast.weight_ct)),
+                weight: opal_units::Mass::from_carats(middle(&forecast.weight_ct))
+                    * self.weight_times,
                 face: Area::from_mm2(middle(&forecast.face_mm2)),
                 length: longer_size(stone),
                 thickness: Length::from_mm(middle(&forecast.thickness_mm)),
@@ -235,7 +241,7 @@ impl Appraiser for BookAppraiser<'_> {
         let shape = self.shape_place(&stone.kind).unwrap_or(0);
         let class = &self.classes[usize::from(self.looks.class_of[i])][shape];
         let figures = StoneFigures {
-            weight: draw.weight,
+            weight: draw.weight * self.weight_times,
             face: draw.face,
             length: longer_size(stone),
             thickness: draw.thickness,
@@ -299,6 +305,23 @@ fn taught(
             own.taught(variety, brightness, origin, &mut rng)
         })
         .collect()
+}
+
+/// By what own finished stones multiply a planned weight: 1 where they say nothing.
+fn weights_taught(evidence: &Evidence, settings: &Settings, looks: &mut LookDraws) -> f64 {
+    let origin = evidence.piece.origin.as_deref().unwrap_or_default();
+    match WeightsTaught::of(&settings.weights, origin) {
+        Ok(None) => 1.0,
+        Ok(Some(taught)) => {
+            looks.notes.push(taught.words());
+            taught.times
+        }
+        Err(error) => {
+            let said = format!("What your finished stones weighed was left aside: {error}.");
+            looks.notes.push(said);
+            1.0
+        }
+    }
 }
 
 /// True for a cut along the bar rather than down through it.

@@ -12,6 +12,7 @@ use crate::records::{
 };
 use crate::settings::Settings;
 use crate::stone_file::StoneFile;
+use jiff::Timestamp;
 use opal_evidence::{Evidence, Fault, Faults};
 use opal_interior::OriginPrior;
 use serde_json::json;
@@ -28,12 +29,17 @@ const BOOKS_ELSEWHERE: &str = "books-elsewhere";
 /// The version that kept runs carry.
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
+/// Middles of planned weights, ct, that were looked up; `None` where none was planned.
+type PlannedWeights = Arc<Mutex<BTreeMap<(StoneNo, Timestamp, String), Option<f64>>>>;
+
 /// A bench: the store, the clock and the readers, ready for use cases.
 #[derive(Clone)]
 pub struct Bench {
     ports: Ports,
     /// What was seen of stones, by mark and revision: evidence is not read again for it.
     looks: Arc<Mutex<BTreeMap<(String, u32), FieldLook>>>,
+    /// What old plans forecast, ct, by stone, by when it was described and by its outline.
+    pub(crate) planned: PlannedWeights,
 }
 
 /// A piece of evidence that was opened: out of the store, or from a file.
@@ -77,6 +83,7 @@ impl Bench {
         Self {
             ports,
             looks: Arc::default(),
+            planned: Arc::default(),
         }
     }
 
@@ -345,6 +352,7 @@ impl Bench {
             opened.file.fingerprint().as_bytes(),
             prices.text.as_bytes(),
             format!("{:?}", prices.settings.sales).as_bytes(),
+            format!("{:?}", prices.settings.weights).as_bytes(),
             format!("{origin:?}").as_bytes(),
             format!("{ask:?}").as_bytes(),
             VERSION.as_bytes(),

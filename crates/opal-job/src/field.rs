@@ -100,6 +100,15 @@ fn specks(evidence: &Evidence, form: &FormPrior) -> Option<Say> {
     ))
 }
 
+/// Whose field is asked about.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum OwnField {
+    /// One of those that were pooled, by its place.
+    Met(usize),
+    /// Another.
+    NotMet,
+}
+
 /// Fields pooled: those that anything is said of, in the order given.
 pub(crate) struct Pooled {
     groups: NormalGroups,
@@ -115,6 +124,16 @@ impl Pooled {
     /// stones' logarithms weighted by their precision, and its first stones count for
     /// less ([`cautious`]).
     pub(crate) fn of(fields: &[Vec<Say>]) -> Result<Option<Self>, PoolingError> {
+        Self::with(fields, BETWEEN, MIDDLE_SD)
+    }
+
+    /// The same, where fields differ by `between` and all of them lie off by `middle_sd`,
+    /// both in the logarithm.
+    pub(crate) fn with(
+        fields: &[Vec<Say>],
+        between: f64,
+        middle_sd: f64,
+    ) -> Result<Option<Self>, PoolingError> {
         let met: Vec<usize> = (0..fields.len())
             .filter(|&k| !fields[k].is_empty())
             .collect();
@@ -131,8 +150,8 @@ impl Pooled {
             })
             .collect();
         let belief = Groups {
-            centre: Some((0.0, MIDDLE_SD)),
-            spread: GroupSpread::HalfNormal(BETWEEN),
+            centre: Some((0.0, middle_sd)),
+            spread: GroupSpread::HalfNormal(between),
         };
         Ok(Some(Self {
             groups: normal_groups(&estimates, belief)?,
@@ -144,6 +163,16 @@ impl Pooled {
     fn field(&self, field: usize) -> Option<(f64, f64)> {
         let group = self.fields.iter().position(|&k| k == field)?;
         Some(self.groups.group(group))
+    }
+
+    /// The middle of a field's logarithm over what is usual; of one that was not met,
+    /// where nothing is said of this one.
+    pub(crate) fn middle(&self, own: OwnField) -> f64 {
+        let said = match own {
+            OwnField::Met(field) => self.field(field),
+            OwnField::NotMet => None,
+        };
+        said.unwrap_or_else(|| self.groups.unmet()).0
     }
 
     /// Every field with its middle, nine in ten of what it may be, and the middle of a

@@ -32,7 +32,7 @@ struct Told {
 
 /// The part of a kept plan that is held against what came out.
 #[derive(Deserialize)]
-struct KeptPlan {
+pub(crate) struct KeptPlan {
     plans: Vec<KeptWay>,
 }
 
@@ -45,8 +45,28 @@ struct KeptWay {
 
 #[derive(Deserialize)]
 struct KeptCut {
+    kind: String,
+    family: Option<String>,
     finished_weight_ct: BTreeMap<String, f64>,
     clean_share: BTreeMap<String, f64>,
+}
+
+impl KeptPlan {
+    /// The best of the ways that end in one stone of this outline: what was finished.
+    fn way_to(self, outline: &str) -> Option<KeptWay> {
+        self.plans.into_iter().find(|way| {
+            matches!(way.stones.as_slice(), [one] if match one.family.as_deref() {
+                Some(family) => family == outline,
+                None => one.kind == outline,
+            })
+        })
+    }
+
+    /// The middle of the weight that it forecast for a stone of this outline.
+    pub(crate) fn weight_ct(self, outline: &str) -> Option<f64> {
+        let way = self.way_to(outline)?;
+        way.stones.first()?.finished_weight_ct.get("0.5").copied()
+    }
 }
 
 /// What came of the stones, by stone.
@@ -121,7 +141,6 @@ impl Bench {
                 _ => {}
             }
         }
-        let best = forecast.and_then(|plan| plan.plans.into_iter().next());
         let sold = outcomes.sold.get(&stone.no);
         let price = outcomes.kept.forecast(stone.no, sold.map(|(day, _)| *day));
         let mut scored = Vec::new();
@@ -129,7 +148,8 @@ impl Bench {
             scored.push(("price", draws_between(&price.amount), *amount));
         }
         let became = price.map(|price| &price.finished);
-        if let (Some(way), Some(became)) = (&best, became) {
+        let way = became.and_then(|became| forecast?.way_to(&became.shape));
+        if let (Some(way), Some(became)) = (&way, became) {
             if let Some(minutes) = outcomes.minutes.get(&stone.no) {
                 scored.push(("minutes", draws_between(&way.minutes), *minutes));
             }

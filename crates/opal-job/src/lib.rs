@@ -24,6 +24,7 @@ mod learned;
 mod ledger;
 mod look;
 mod own_sales;
+mod own_weights;
 mod parcel;
 mod parting;
 mod photo;
@@ -59,6 +60,7 @@ pub use ledger::{
     slips_from_text,
 };
 pub use look::{LookDraws, brightness_key, variety_key};
+pub use own_weights::WeightOutcome;
 pub use parcel::ParcelAnswer;
 pub use parting::{PartShare, Parted, ShareRule};
 pub use photo::{PHOTO_BYTES_MAX, PHOTOS_MAX, Photo, PhotoRecord};

@@ -5,6 +5,7 @@ use crate::bench::Bench;
 use crate::error::JobError;
 use crate::records::StoneNo;
 use crate::settings::Settings;
+use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use opal_learn::Waiting;
@@ -18,6 +19,8 @@ use std::collections::BTreeMap;
 #[derive(Clone, Debug)]
 pub(crate) struct KeptPrice {
     /// When it was priced.
+    at: Timestamp,
+    /// The day of that.
     pub(crate) day: Date,
     /// What it is.
     pub(crate) finished: FinishedDoc,
@@ -44,6 +47,13 @@ impl KeptPrices {
         Some(self.0.get(&no)?.first()?.day)
     }
 
+    /// Every finished stone: when it was priced first, and as it was priced last.
+    pub(crate) fn finished(&self) -> impl Iterator<Item = (StoneNo, Timestamp, &KeptPrice)> {
+        self.0
+            .iter()
+            .filter_map(|(no, kept)| Some((*no, kept.first()?.at, kept.last()?)))
+    }
+
     /// A stone as it was priced last, and where it was sold as it was priced last
     /// before that: a price worked out afterwards knows the sale.
     pub(crate) fn forecast(&self, no: StoneNo, sold: Option<Date>) -> Option<&KeptPrice> {
@@ -65,6 +75,7 @@ impl Bench {
             // An answer of a version that wrote it otherwise is no description.
             if let Ok(again) = serde_json::from_str::<PriceAgain>(&record.run.output) {
                 kept.0.entry(no).or_default().push(KeptPrice {
+                    at: record.at,
                     day: TimeZone::UTC.to_datetime(record.at).date(),
                     finished: again.finished,
                     amount: again.amount,
@@ -75,8 +86,9 @@ impl Bench {
         Ok(kept)
     }
 
-    /// Settings with the cutter's own sales in them: those in the price book's
-    /// currency whose stone was described.
+    /// Settings with the cutter's own sales in them, those in the price book's currency
+    /// whose stone was described, and with what finished stones came to against their
+    /// plans.
     ///
     /// # Errors
     /// The store fails.
@@ -96,6 +108,7 @@ impl Bench {
                 })
             })
             .collect();
+        settings.weights = self.weight_outcomes()?;
         Ok(settings)
     }
 

@@ -1,5 +1,6 @@
 //! The cutter's own prices, costs, limits and rules.
 
+use crate::own_weights::WeightOutcome;
 use opal_plan::{BenchRules, Effort, PlanOptions, StandardSize};
 use opal_units::{Currency, Length, Seed};
 use opal_value::{BidLimits, Costs, PastTender, PriceBook, Sale};
@@ -19,6 +20,8 @@ pub struct Settings {
     pub sizes: Vec<StandardSize>,
     /// The cutter's own sales, which correct the book; none at the start.
     pub sales: Vec<Sale>,
+    /// What the cutter's finished stones came to against their plans; none at the start.
+    pub weights: Vec<WeightOutcome>,
     /// The cutter's own past tenders; none at the start.
     pub tenders: Vec<PastTender>,
 }
@@ -43,6 +46,7 @@ impl Settings {
             limits,
             sizes: stocked_sizes(),
             sales: Vec::new(),
+            weights: Vec::new(),
             tenders: Vec::new(),
         }
     }

@@ -242,3 +242,59 @@ fn what_a_field_taught_flows_into_the_next_inside() {
     );
     assert!(doc["plans"][0]["minutes"]["mean"].as_f64().is_some());
 }
+
+/// What came out far lighter than it was planned makes the money of the next plan more
+/// careful, and says so; the planned weights stay those of the plan.
+#[test]
+fn the_next_plan_counts_on_what_finished_stones_weighed() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let here = folder.path();
+    let text = std::fs::read_to_string(PIECE).expect("the example");
+    let name = text
+        .lines()
+        .find_map(|line| line.strip_prefix("name = "))
+        .expect("named")
+        .trim_matches('"')
+        .to_owned();
+    let few = ["--interiors", "40", "--cell", "0.8", "--effort", "quick"];
+    let plan = |stone: &str| {
+        let args = [&["plan", stone, "--json"], &few[..]].concat();
+        json(here, &args, "plan-1.schema.json")
+    };
+    let counts = |doc: &Value| doc["rests_on"].to_string().contains("finished weights");
+    for one in ["One", "Two", "Next"] {
+        let file = here.join(format!("{one}.toml"));
+        std::fs::write(&file, text.replace(&name, one)).expect("writes");
+        let (code, _, wrong) = run(here, &["take-in", file.to_str().expect("a path")]);
+        assert_eq!(code, Some(0), "{wrong}");
+    }
+    let before = plan("Next");
+    assert!(!counts(&before), "{before}");
+    let middle = "finished_weight_ct";
+    let way = |doc: &Value, kind: &str| -> Value {
+        let plans = doc["plans"].as_array().expect("a list");
+        let way = plans.iter().find(|way| way["kind"] == kind);
+        way.expect("planned").clone()
+    };
+    for one in ["One", "Two"] {
+        let planned = way(&plan(one), "freeform")["stones"][0][middle]["0.5"].clone();
+        let light = format!("{:.2}", 0.55 * planned.as_f64().expect("a number"));
+        let sizes = ["--sizes", "30,20,4", "--outline", "freeform", "--json"];
+        let priced = [&["price", one, "--carats", &light], &sizes[..]].concat();
+        json(here, &priced, "price-1.schema.json");
+    }
+    let after = plan("Next");
+    assert!(counts(&after), "{}", after["rests_on"]);
+    let figures = |doc: &Value| {
+        let way = way(doc, "freeform");
+        let number = |value: &Value| value.as_f64().expect("a number");
+        let worth = &way["value"]["adapting"]["mean"];
+        (number(&way["stones"][0][middle]["0.5"]), number(worth))
+    };
+    let ((weight, worth), (weight_after, worth_after)) = (figures(&before), figures(&after));
+    assert!(
+        (weight_after / weight - 1.0).abs() < 0.1,
+        "{weight} {weight_after}"
+    );
+    assert!(worth_after < worth, "{worth} {worth_after}");
+}

@@ -10,8 +10,9 @@ use crate::print::type_setting::{Faces, Weight};
 
 /// Margin, mm. Chosen: what most printers can reach, and a thumb's hold.
 pub(super) const MARGIN: f64 = 12.0;
-/// Width of the column of figures, mm.
-const COLUMN: f64 = 57.0;
+/// Widths of the column of figures that are tried, the most comfortable first, mm: a
+/// narrower one may let two drawings stand side by side.
+const COLUMN: [f64; 2] = [57.0, 51.0];
 /// Between the columns, mm.
 const GAP: f64 = 5.0;
 /// Strip for the page's number at the bottom, mm.
@@ -35,6 +36,8 @@ pub(super) struct Field {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Frame {
     size: [f64; 2],
+    /// Width of the column of figures, mm.
+    column: f64,
     first_top: f64,
     later_top: f64,
     first_bottom: f64,
@@ -46,8 +49,8 @@ pub(super) struct Frame {
 impl Frame {
     pub(super) fn right(&self, page: usize) -> Field {
         Field {
-            left: self.size[0] - MARGIN - COLUMN,
-            width: COLUMN,
+            left: self.size[0] - MARGIN - self.column,
+            width: self.column,
             ..self.field(page)
         }
     }
@@ -55,7 +58,7 @@ impl Frame {
     pub(super) fn left(&self, page: usize) -> Field {
         let whole = self.field(page);
         if page < self.right_pages {
-            let width = whole.width - COLUMN - GAP;
+            let width = whole.width - self.column - GAP;
             return Field { width, ..whole };
         }
         whole
@@ -83,6 +86,7 @@ pub(super) fn pages<'f>(content: &SheetContent, faces: &'f Faces) -> Pages<'f> {
     let (first_bottom, rest) = foot(&mut sheet, content, size);
     let mut frame = Frame {
         size,
+        column: COLUMN[0],
         first_top,
         later_top: MARGIN + 9.0,
         first_bottom,
@@ -93,6 +97,28 @@ pub(super) fn pages<'f>(content: &SheetContent, faces: &'f Faces) -> Pages<'f> {
         frame.later_top += BANNER;
     }
 
+    let mut columns: Option<[Pages<'f>; 2]> = None;
+    let count = |columns: &[Pages<'f>; 2]| columns.iter().map(|c| c.marks.len()).max();
+    for column in COLUMN {
+        let next = both_columns(content, faces, Frame { column, ..frame }, rest.as_deref());
+        if columns.as_ref().is_none_or(|c| count(&next) < count(c)) {
+            columns = Some(next);
+        }
+    }
+    for column in columns.into_iter().flatten() {
+        sheet.add(column);
+    }
+    furniture(&mut sheet, content, size);
+    sheet
+}
+
+/// The column of figures and the column of drawings and steps.
+fn both_columns<'f>(
+    content: &SheetContent,
+    faces: &'f Faces,
+    mut frame: Frame,
+    rest: Option<&str>,
+) -> [Pages<'f>; 2] {
     // The full words of every caution if there is room for them on the first
     // page, else the short ones, of which most can stand there.
     let tries = [false, true].map(|brief| CAUTIONS_PT.map(|pt| (brief, pt)));
@@ -105,13 +131,10 @@ pub(super) fn pages<'f>(content: &SheetContent, faces: &'f Faces) -> Pages<'f> {
     let tries = [true, false].map(|early| STEPS_PT.map(|pt| (early, pt)));
     let left = fewest_pages(tries.into_iter().flatten(), |(early, size_pt)| {
         let mut pages = Pages::new(faces);
-        LeftColumn::new(content, frame, size_pt, early, rest.as_deref()).put(&mut pages);
+        LeftColumn::new(content, frame, size_pt, early, rest).put(&mut pages);
         pages
     });
-    sheet.add(right);
-    sheet.add(left);
-    furniture(&mut sheet, content, size);
-    sheet
+    [right, left]
 }
 
 /// Every piece of text with its box.

@@ -126,13 +126,23 @@ impl Bench {
     /// Everything that speaks against it, each slip with its place where there are
     /// several; the store fails.
     pub fn book(&self, slips: &[SlipDoc]) -> Result<EntriesDoc, JobError> {
-        self.book_checked(slips, |_, _| Vec::new())
+        self.book_checked(slips, None, |_, _| Vec::new())
+    }
+
+    /// As [`Bench::book`], where the books hold `after` entries and no more: whoever sends
+    /// slips again, as their answer was lost, does not book them twice.
+    ///
+    /// # Errors
+    /// As [`Bench::book`]; the books have grown since.
+    pub fn book_after(&self, slips: &[SlipDoc], after: u64) -> Result<EntriesDoc, JobError> {
+        self.book_checked(slips, Some(after), |_, _| Vec::new())
     }
 
     /// As [`Bench::book`], with a further look at each entry before it is kept.
     fn book_checked(
         &self,
         slips: &[SlipDoc],
+        after: Option<u64>,
         look: impl Fn(usize, &Entry) -> Vec<Fault>,
     ) -> Result<EntriesDoc, JobError> {
         let names = Names::new(self.ports().store.stones()?);
@@ -140,6 +150,13 @@ impl Bench {
             let opened = self.books()?;
             let mut books = opened.books;
             let n_before = books.entries().len();
+            if let Some(after) = after.filter(|after| *after != n_before as u64) {
+                let limit = format!(
+                    "the books hold {n_before} entries by now: look whether this stands there \
+                     already"
+                );
+                return Err(Faults::from(Fault::new("after", after, limit)).into());
+            }
             let mut faults = Vec::new();
             // What a faulty slip concerns is not judged further: the rest would only
             // repeat the fault.

@@ -413,6 +413,29 @@ fn all_faults_are_told_and_nothing_is_booked() {
     assert!(told.contains("was not worked out"), "{told}");
 }
 
+/// Slips whose answer was lost are sent again: the books have grown, and take nothing.
+#[test]
+fn slips_sent_again_are_not_booked_twice() {
+    let (bench, _) = bench_with_clock();
+    let spent = [SlipDoc {
+        amount: some("12.00"),
+        ..slip(SlipWhat::Spent)
+    }];
+    let count = || {
+        let doc = bench.entries_doc(Period::default()).expect("reads");
+        doc.entries.len()
+    };
+    bench.book_after(&spent, 0).expect("booked");
+    let again = bench.book_after(&spent, 0).expect_err("refused");
+    assert!(
+        again.to_string().contains("stands there already"),
+        "{again}"
+    );
+    assert_eq!(count(), 1);
+    bench.book_after(&spent, 1).expect("looked, and meant");
+    assert_eq!(count(), 2);
+}
+
 #[test]
 fn a_clock_set_back_is_told_and_the_numbers_hold() {
     let (bench, clock) = bench_with_clock();

@@ -72,7 +72,8 @@ export const prices = () => ask("GET", "/api/prices");
 export const setPrices = (text) => ask("PUT", "/api/prices", { text });
 export const ledger = (period) => ask("GET", `/api/ledger${days(period)}`);
 export const entries = (period) => ask("GET", `/api/ledger/entries${days(period)}`);
-export const book = (slips) => ask("POST", "/api/ledger/entries", slips);
+/** Books slips; with `after`, only while the books hold so many entries. */
+export const book = (slips, after) => ask("POST", `/api/ledger/entries${after === undefined ? "" : `?after=${after}`}`, slips);
 /** Files over a year or a month; all days where empty. */
 export const reportPath = (period) => `/api/ledger/report.pdf${days(period)}`;
 export const heldPath = (period) => `/api/ledger/held.pdf${days(period)}`;

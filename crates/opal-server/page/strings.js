@@ -678,6 +678,8 @@ export const T = {
     missing: "This is needed.",
     noNumber: (text) => `'${text}' is not a number.`,
     wholeMinutes: "Whole minutes, such as 45.",
+    grown: "Something was booked since you opened this page, perhaps this very thing. Look in the books first; if it is not there, write it down once more.",
+    look: "Look in the books",
     notKept: (n) => (n === 1 ? "Not kept: one thing to mend." : `Not kept: ${n} things to mend.`),
     keep: "Write it down",
     kept: "Written, and safe on the disk.",

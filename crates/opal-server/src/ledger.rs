@@ -32,6 +32,7 @@ pub(crate) fn routes() -> Routes {
         .post(
             "/api/ledger/entries",
             told("Book slips, all of them or none (opalwright-entries/1)")
+                .query::<After>()
                 .document()
                 .gives_document()
                 .status(201),
@@ -65,6 +66,13 @@ pub(crate) fn routes() -> Routes {
 #[derive(Deserialize, JsonSchema)]
 struct Days {
     period: Option<String>,
+}
+
+/// How many entries the books held when the slips were written: where they have grown
+/// since, nothing is booked, so that slips sent again are not booked twice.
+#[derive(Deserialize, JsonSchema)]
+struct After {
+    after: Option<u64>,
 }
 
 /// An `opalwright-ledger/1` document.
@@ -120,9 +128,13 @@ async fn table(
 
 /// Takes a list of slips (see `opalwright-entries/1`), books all of them or none, and
 /// gives the entries back.
-async fn book(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
+async fn book(
+    State(served): State<Served>,
+    Asked(After { after }): Asked<After>,
+    request: Request,
+) -> Result<Response, ApiError> {
     let body = json_bytes(request).await?;
     let slips: Value = serde_json::from_slice(&body).map_err(|error| not_json(&error))?;
-    let doc = ask(&served, move |bench| bench.book(&slips)).await?;
+    let doc = ask(&served, move |bench| bench.book(&slips, after)).await?;
     Ok((StatusCode::CREATED, Json(doc)).into_response())
 }

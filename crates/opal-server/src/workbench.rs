@@ -185,7 +185,7 @@ pub trait Workbench:
     ///
     /// # Errors
     /// All faults of the slips at once; the books cannot be written.
-    fn book(&self, slips: &Value) -> Result<Value, WorkbenchError>;
+    fn book(&self, slips: &Value, after: Option<u64>) -> Result<Value, WorkbenchError>;
 
     /// The price book as the cutter's own text (`prices.toml`), with costs and
     /// limits.

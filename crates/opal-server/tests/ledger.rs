@@ -64,6 +64,10 @@ async fn slips_are_booked_or_their_faults_listed() {
     let slips = json!([{ "what": "spent", "amount": "1.00" }]);
     let (status, doc) = ask("POST", "/api/ledger/entries", &slips.to_string()).await;
     assert_eq!((status, &doc["entries"]), (StatusCode::CREATED, &slips));
+    let grown = "/api/ledger/entries?after=3";
+    let (status, doc) = ask("POST", grown, &slips.to_string()).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(doc["error"]["faults"][0]["field"], "after");
     for faulty in ["{}", "not json"] {
         let (status, doc) = ask("POST", "/api/ledger/entries", faulty).await;
         assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);

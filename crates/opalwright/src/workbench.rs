@@ -534,12 +534,16 @@ impl Workbench for BenchWorkbench {
         })
     }
 
-    fn book(&self, slips: &Value) -> Result<Value, WorkbenchError> {
+    fn book(&self, slips: &Value, after: Option<u64>) -> Result<Value, WorkbenchError> {
         let slips: Vec<SlipDoc> = serde_json::from_value(slips.clone()).map_err(|error| {
             let limit = format!("it must be a list of slips: {error}");
             WorkbenchError::Faults(Fault::new("slips", "not readable", limit).into())
         })?;
-        document_value(&self.bench.book(&slips).map_err(job_error)?)
+        let booked = match after {
+            Some(after) => self.bench.book_after(&slips, after),
+            None => self.bench.book(&slips),
+        };
+        document_value(&booked.map_err(job_error)?)
     }
 
     fn price_book(&self) -> Result<PriceBookText, WorkbenchError> {

@@ -155,7 +155,9 @@ impl Bench {
             ))
             .into());
         }
-        self.book_checked(&read.slips, |k, entry| differs(entry, &booked.entries[k]))
+        self.book_checked(&read.slips, None, |k, entry| {
+            differs(entry, &booked.entries[k])
+        })
     }
 }
 

@@ -29,6 +29,7 @@ export async function booksWrite(what = "bought", about) {
   const slip = { what, date: localDay(), piece: what === "returned" ? "" : about ?? "", entry: what === "returned" ? about ?? "" : "", side: "buying", parts: [], foreign: false };
   const form = h("div", { class: "form" });
   const answer = h("div");
+  let after = entries.entries.length;
 
   const pieces = (label, none) => select({
     label, path: "piece", value: slip.piece,
@@ -83,14 +84,22 @@ export async function booksWrite(what = "bought", about) {
     if (faults.length > 0) return told(faults);
     button.disabled = true;
     try {
-      await api.book([doc]);
+      await api.book([doc], after);
       say(B.kept);
       location.hash = "#/books";
     } catch (error) {
       button.disabled = false;
       if (error.kind !== "faults") return put(answer, refusal(error));
+      if (error.faults.some((f) => f.field === "after")) return grown();
       told(error.faults.map((f) => [f.field, `${f.value}; ${f.limit}`]));
     }
+  }
+
+  /** Somebody booked since, or this was booked and its answer lost: the cutter looks. */
+  async function grown() {
+    after = (await api.entries("")).entries.length;
+    put(answer, h("div", { class: "refusal", role: "alert" },
+      h("p", {}, h("strong", {}, B.grown)), h("a", { href: "#/books" }, B.look)));
   }
 
   function told(faults) {

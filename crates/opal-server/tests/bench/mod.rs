@@ -512,7 +512,16 @@ impl Workbench for MadeUpBench {
         })
     }
 
-    fn book(&self, slips: &serde_json::Value) -> Result<serde_json::Value, WorkbenchError> {
+    fn book(
+        &self,
+        slips: &serde_json::Value,
+        after: Option<u64>,
+    ) -> Result<serde_json::Value, WorkbenchError> {
+        if let Some(after) = after.filter(|after| *after != 0) {
+            return Err(WorkbenchError::Faults(
+                Fault::new("after", after, "grown").into(),
+            ));
+        }
         if slips.is_array() {
             return Ok(serde_json::json!({ "entries": slips }));
         }

@@ -59,6 +59,9 @@ pub(crate) fn job_error(error: JobError) -> WorkbenchError {
     match error {
         JobError::Store(error) => store_error(error),
         JobError::Faults(faults) => WorkbenchError::Faults(faults),
+        JobError::Weighing(error) => {
+            WorkbenchError::Faults(Fault::new("weighing", "in water", error.to_string()).into())
+        }
         JobError::Cancelled => WorkbenchError::Cancelled,
         JobError::NoSuchPlan { .. } => WorkbenchError::NotFound(error.to_string()),
         JobError::Pooling(_)
@@ -79,7 +82,6 @@ pub(crate) fn job_error(error: JobError) -> WorkbenchError {
         | JobError::Disclose(_)
         | JobError::NothingLookedAt
         | JobError::CardChanged
-        | JobError::Weighing(_)
         | JobError::Drying(_)
         | JobError::Finish(_) => WorkbenchError::NotNow(error.to_string()),
     }

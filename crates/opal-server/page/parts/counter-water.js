@@ -2,7 +2,7 @@
 
 import * as api from "../api.js";
 import { h, put, say } from "../dom.js";
-import { reading } from "../format.js";
+import { number } from "../format.js";
 import { T } from "../strings.js";
 import { HARM, readingsOf } from "./counter-draft.js";
 import { choice, field } from "./fields.js";
@@ -57,7 +57,7 @@ export function waterWeighing(draft) {
 
 function weighed({ gravity, weighings, budget, notes }) {
   return h("div", { class: "panel" },
-    h("p", { class: "plain" }, W.answer(reading(gravity.value), reading(2 * gravity.sigma))),
+    h("p", { class: "plain" }, W.answer(number(gravity.value, 2), number(2 * gravity.sigma, 3))),
     h("p", { class: "hint" }, W.from(weighings), " ", W.goesIn),
     notes.length > 0 && h("div", { class: "note" }, listed(notes)),
     h("details", { class: "why" }, h("summary", {}, W.budget), listed(budget.map(({ cause, sigma }) => `${cause}: ± ${sigma.toFixed(4)}`))));

@@ -293,6 +293,8 @@ async function atTheCounter(size, scheme) {
   await go("#/counter/kept");
   await page.getByLabel("Find a stone or a customer").fill(who);
   await page.locator(".kept", { hasText: who }).waitFor();
+  // The list that was there before holds this one, too.
+  await page.waitForFunction(() => document.querySelectorAll(".kept").length === 1);
   await page.locator(".kept-photos img").first().waitFor();
   const kept = await page.locator(".kept").allInnerTexts();
   check(kept.length === 1 && /Opal doublet|Assembled stone/.test(kept[0]), "what was kept is found by its customer, and nothing else");

@@ -140,16 +140,45 @@ impl Table {
     }
 }
 
+/// A curve at every point of the table: support, its slope, radius of curvature h + h″.
+type Curve = [[f64; 3]; POINTS];
+
+/// A change of a support function, with what it adds at every point.
+struct Push {
+    shape: Support,
+    curve: Curve,
+}
+
+impl Push {
+    fn new(shape: Support, table: &Table) -> Self {
+        Self {
+            curve: shape.at(table),
+            shape,
+        }
+    }
+}
+
 /// A support function with what was drawn of it.
 struct Drawn {
     shape: Support,
+    curve: Curve,
     outline: Outline,
 }
 
+impl Drawn {
+    /// Pushed so far; `None` where a limit does not hold. The curve is linear in the
+    /// unknowns, so that a push only adds to it.
+    fn pushed(&self, push: &Push, by: f64, limits: &FreeformLimits, table: &Table) -> Option<Self> {
+        let curve: Curve = std::array::from_fn(|p| {
+            std::array::from_fn(|a| self.curve[p][a] + by * push.curve[p][a])
+        });
+        let shape = self.shape.moved(&push.shape, by);
+        shape.drawn(curve, limits, table)
+    }
+}
+
 impl Support {
-    /// The curve at every point of the table: support, its slope, radius of
-    /// curvature h + h″.
-    fn at(&self, table: &Table) -> [[f64; 3]; POINTS] {
+    fn at(&self, table: &Table) -> Curve {
         std::array::from_fn(|p| {
             let (mut h, mut slope, mut radius) = (self.mean, 0.0, self.mean);
             for (k, ([c, s], [cos, sin])) in self.waves.iter().zip(table.waves[p]).enumerate() {
@@ -162,9 +191,8 @@ impl Support {
         })
     }
 
-    /// Draws the outline; `None` where a limit does not hold.
-    fn drawn(self, limits: &FreeformLimits, table: &Table) -> Option<Drawn> {
-        let at = self.at(table);
+    /// Draws the outline of its curve; `None` where a limit does not hold.
+    fn drawn(self, at: Curve, limits: &FreeformLimits, table: &Table) -> Option<Drawn> {
         if at.iter().any(|a| a[2] < limits.least_radius - 1e-9) {
             return None;
         }
@@ -189,6 +217,7 @@ impl Support {
             .collect();
         Outline::new(points).map(|outline| Drawn {
             shape: self,
+            curve: at,
             outline,
         })
     }
@@ -256,11 +285,12 @@ pub fn grow_freeform(
             .max(limits.least_radius),
         waves: [[0.0; 2]; OVERTONES],
     };
-    let mut drawn = circle.drawn(limits, &table)?;
+    let mut drawn = circle.drawn(circle.at(&table), limits, &table)?;
     let mut best = map.over(&drawn.outline);
-    let pushes: Vec<Support> = (0..PUSHES)
+    let pushes: Vec<Push> = (0..PUSHES)
         .map(|k| Support::push_at(TAU * k as f64 / PUSHES as f64))
         .chain((0..2 * OVERTONES).map(|k| Support::wave(k / 2, k % 2)))
+        .map(|shape| Push::new(shape, &table))
         .collect();
     let mut step = (start.radius / 4.0).max(map.grid.cell_mm);
     // Chosen: a sixth of a cell, because tight corners grow by small pushes.
@@ -268,7 +298,7 @@ pub fn grow_freeform(
         let mut helped = false;
         for push in &pushes {
             for way in [step, -step] {
-                let Some(next) = drawn.shape.moved(push, way).drawn(limits, &table) else {
+                let Some(next) = drawn.pushed(push, way, limits, &table) else {
                     continue;
                 };
                 let sum = map.over(&next.outline);

@@ -201,8 +201,35 @@ impl Torus {
         }
     }
 
-    /// Adds the covariance times the spikes to both slots on the lattice.
+    /// Adds the covariance times the spikes to both slots on the lattice: by the lags
+    /// themselves where that is less work than by two transforms.
     pub(crate) fn spread(&self, spikes: &[Spike], work: &mut Buffers, out: &mut [C64]) {
+        let nodes = by_node(spikes);
+        let torus = self.mx * self.my;
+        if nodes.len() * self.nx * self.ny <= torus * torus.ilog2() as usize {
+            self.spread_by_lags(&nodes, out);
+        } else {
+            self.spread_by_transform(spikes, work, out);
+        }
+    }
+
+    fn spread_by_lags(&self, nodes: &[(usize, [f64; 2])], out: &mut [C64]) {
+        let (nx, mx, my) = (self.nx, self.mx, self.my);
+        let second = usize::from(!self.same_spectrum);
+        for (j, row) in out.chunks_exact_mut(nx).enumerate() {
+            for &(node, weights) in nodes {
+                let (i, from) = (node % nx, node / nx);
+                let wrapped = (j + my - from) % my;
+                let lags = [0, second].map(|k| &self.lags[k][wrapped * mx..][..mx]);
+                // Lags to the left of the node lie at the end of the torus.
+                let (left, right) = row.split_at_mut(i);
+                add_lags(left, lags.map(|l| &l[mx - i..]), weights);
+                add_lags(right, lags.map(|l| &l[..nx - i]), weights);
+            }
+        }
+    }
+
+    fn spread_by_transform(&self, spikes: &[Spike], work: &mut Buffers, out: &mut [C64]) {
         self.analyse(spikes, work);
         if self.same_spectrum {
             for (value, root) in work.spectrum.iter_mut().zip(&self.root[0]) {
@@ -288,6 +315,29 @@ impl Torus {
             }
         }
         self.along_x[1].process_with_scratch(&mut work.rows, &mut work.scratch);
+    }
+}
+
+/// Spikes of both slots on the same node as one, in the order of the nodes.
+fn by_node(spikes: &[Spike]) -> Vec<(usize, [f64; 2])> {
+    let mut sorted: Vec<&Spike> = spikes.iter().collect();
+    sorted.sort_by_key(|spike| spike.node);
+    let mut nodes: Vec<(usize, [f64; 2])> = Vec::with_capacity(sorted.len());
+    for spike in sorted {
+        if nodes.last().is_none_or(|last| last.0 != spike.node) {
+            nodes.push((spike.node, [0.0; 2]));
+        }
+        if let Some((_, weights)) = nodes.last_mut() {
+            weights[spike.slot] += spike.weight;
+        }
+    }
+    nodes
+}
+
+fn add_lags(row: &mut [C64], lags: [&[f64]; 2], weights: [f64; 2]) {
+    for ((value, one), two) in row.iter_mut().zip(lags[0]).zip(lags[1]) {
+        value.re += weights[0] * one;
+        value.im += weights[1] * two;
     }
 }
 
@@ -427,6 +477,40 @@ mod tests {
         for lag in [[0, 0], [6, 1], [-23, 16], [23, -16], [3, 9]] {
             let want = model.correlation_at_lag([0.5 * lag[0] as f64, 0.5 * lag[1] as f64]);
             assert!((torus.covariance(0, lag) - want).abs() < 1e-4);
+        }
+    }
+
+    /// Two ways to the same sum, with one spectrum and with two.
+    #[test]
+    fn lags_spread_as_transforms_do() {
+        let lattice = Lattice {
+            nx: 24,
+            ny: 17,
+            cell: 0.5,
+            origin: [0.0, 0.0],
+        };
+        let rough =
+            CovarianceModel::isotropic(Kernel::Matern12, 1.0, 1.2).with_anisotropy(0.5, 0.7);
+        let other = CovarianceModel::isotropic(Kernel::Matern12, 1.0, 2.9);
+        for models in [vec![rough], vec![rough, other]] {
+            let torus = Torus::new(&Grain::new(lattice, &models), &models);
+            let nodes = torus.nx * torus.ny;
+            let spikes: Vec<Spike> = [0, 5, nodes / 2, nodes - 1, 5]
+                .into_iter()
+                .enumerate()
+                .map(|(k, node)| Spike {
+                    node,
+                    slot: k % 2,
+                    weight: 1.0 - 0.6 * k as f64,
+                })
+                .collect();
+            let zero = vec![C64::new(0.0, 0.0); nodes];
+            let (mut by_lags, mut by_transform) = (zero.clone(), zero);
+            torus.spread_by_lags(&by_node(&spikes), &mut by_lags);
+            torus.spread_by_transform(&spikes, &mut torus.buffers(), &mut by_transform);
+            for (a, b) in by_lags.iter().zip(&by_transform) {
+                assert!((a - b).norm() < 1e-12, "{a} {b}");
+            }
         }
     }
 }

@@ -162,11 +162,15 @@ impl<'a> Ground<'a> {
         };
         part.bars = (0..self.interiors.bars.len())
             .map(|b| {
-                let mut maps = bar_maps(stone, self.interiors, self.rules, b, &self.training);
-                if b != bar {
-                    maps.chance.fill(0.0);
+                if b == bar {
+                    bar_maps(stone, self.interiors, self.rules, b, &self.training)
+                } else {
+                    // Nothing is laid where there is no chance of colour.
+                    BarMaps {
+                        chance: vec![0.0; self.grid.len()],
+                        ..self.bars[b].clone()
+                    }
                 }
-                maps
             })
             .collect();
         part

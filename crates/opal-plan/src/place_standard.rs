@@ -5,11 +5,14 @@ use crate::footprint::Footprint;
 use crate::ground::Ground;
 use crate::options::StandardSize;
 use crate::place_freeform::lies_in;
-use crate::plan::Appraiser;
-use crate::score::{best_dome, following_score, moved, told_apart};
-use opal_geom::Outline;
+use crate::plan::{Appraiser, CutKind};
+use crate::score::{
+    FINALISTS, best_dome, following_score, likeliest_dome, looked_at_again, moved, told_apart,
+};
 use opal_geom::families::family;
+use opal_geom::{Grid, Outline};
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Points of a standard outline.
 const POINTS: usize = 96;
@@ -22,14 +25,59 @@ pub(crate) fn standards(
     sizes: &[StandardSize],
     turns: usize,
 ) -> Vec<Candidate> {
-    let tasks: Vec<(usize, &StandardSize)> = (0..ground.bars.len())
-        .flat_map(|bar| sizes.iter().map(move |size| (bar, size)))
-        .collect();
-    let found: Vec<Candidate> = tasks
+    let found: Vec<Candidate> = sizes
         .par_iter()
-        .flat_map_iter(|&(bar, size)| seat_size(ground, appraiser, reach, bar, size, turns))
+        .flat_map_iter(|size| {
+            let places = Places::of(ground, size, turns, reach);
+            places
+                .into_iter()
+                .flat_map(move |places| places.best_in_each_bar(ground, appraiser, size))
+        })
         .collect();
     told_apart(ground, appraiser, found)
+}
+
+/// Every so many of the scouts take the first look. Chosen.
+const SCOUTS_A_FIRST_LOOK: usize = 4;
+/// One in so many seats gets a second look, and no fewer than twice the finalists. Chosen.
+const SEATS_A_SECOND_LOOK: usize = 3;
+
+/// The sizes that pay best, best first; small ones that pay little are left out.
+///
+/// # Method
+/// Successive halving (Karnin, Koren & Somekh 2013, ICML 30): all seats on a few
+/// interiors and in one dome, the better ones on more and in every dome, the best on all
+/// that train. The interiors are the same for all, so that few tell sizes apart.
+pub(crate) fn best_standards(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    reach: &[bool],
+    sizes: &[StandardSize],
+    turns: usize,
+) -> Vec<Candidate> {
+    let few: Vec<usize> = ground
+        .scouts
+        .iter()
+        .copied()
+        .step_by(SCOUTS_A_FIRST_LOOK)
+        .collect();
+    let mut seated: Vec<Candidate> = sizes
+        .par_iter()
+        .flat_map_iter(|size| {
+            let places = Places::of(ground, size, turns, reach);
+            places
+                .into_iter()
+                .flat_map(|places| places.first_looks(ground, appraiser, size, &few))
+                .collect::<Vec<_>>()
+        })
+        .collect();
+    seated.sort_by(|p, q| q.score.total_cmp(&p.score));
+    seated.truncate((seated.len() / SEATS_A_SECOND_LOOK).max(2 * FINALISTS));
+    let again: Vec<Candidate> = seated
+        .into_par_iter()
+        .map(|c| looked_at_again(ground, appraiser, c, &ground.scouts))
+        .collect();
+    told_apart(ground, appraiser, again)
 }
 
 #[derive(Clone, Copy)]
@@ -37,34 +85,6 @@ struct Seat {
     at: [f64; 2],
     turn: f64,
     chance: f64,
-}
-
-fn seat_size(
-    ground: &Ground<'_>,
-    appraiser: &dyn Appraiser,
-    reach: &[bool],
-    bar: usize,
-    size: &StandardSize,
-    turns: usize,
-) -> Option<Candidate> {
-    let (length, width) = (size.length.mm(), size.width.mm());
-    let shape = family(&size.family, length, width, POINTS)?;
-    let kind = standard_kind(&size.family, length, width);
-    coarse_seats(ground, &shape, bar, size, turns, reach, (2, width / 3.0))
-        .into_iter()
-        .filter_map(|seat| {
-            let (outline, turn) = (shape.placed(seat.turn, seat.at), seat.turn);
-            let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
-            best_dome(
-                ground,
-                appraiser,
-                (foot, turn),
-                kind.clone(),
-                bar,
-                &ground.scouts,
-            )
-        })
-        .max_by(|p, q| p.score.total_cmp(&q.score))
 }
 
 /// Up to `most` seats of one size in each bar, well apart, each with its dome.
@@ -76,119 +96,238 @@ pub(crate) fn seats_of_size(
     turns: usize,
     most: usize,
 ) -> Vec<Candidate> {
-    let (length, width) = (size.length.mm(), size.width.mm());
-    let Some(shape) = family(&size.family, length, width, POINTS) else {
+    let Some(places) = Places::of(ground, size, turns, reach) else {
         return Vec::new();
     };
-    let kind = standard_kind(&size.family, length, width);
+    let apart = size.width.mm() / 2.0;
     let seats: Vec<(usize, Seat)> = (0..ground.bars.len())
         .flat_map(|bar| {
-            let apart = (most, width / 2.0);
-            coarse_seats(ground, &shape, bar, size, turns, reach, apart)
-                .into_iter()
-                .map(move |seat| (bar, seat))
+            let seats = places.seats(ground, bar, most, apart);
+            seats.into_iter().map(move |seat| (bar, seat))
         })
         .collect();
     seats
         .par_iter()
         .filter_map(|&(bar, seat)| {
-            let (outline, turn) = (shape.placed(seat.turn, seat.at), seat.turn);
-            let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
-            best_dome(
-                ground,
-                appraiser,
-                (foot, turn),
-                kind.clone(),
-                bar,
-                &ground.training,
-            )
+            places.laid(ground, appraiser, size, bar, seat, &ground.training)
         })
         .collect()
 }
 
-/// Seats with most chance of colour under a thin sample of the shape: so many,
-/// so far apart (mm).
-fn coarse_seats(
-    ground: &Ground<'_>,
-    shape: &Outline,
-    bar: usize,
-    size: &StandardSize,
-    turns: usize,
-    reach: &[bool],
-    (most, apart): (usize, f64),
-) -> Vec<Seat> {
-    let grid = &ground.grid;
-    let chance = &ground.bars[bar].chance;
-    let samples = samples(shape);
-    let step = (size.width.mm() / 6.0).max(grid.cell_mm);
-    let stride = (step / grid.cell_mm).round().max(1.0) as usize;
-    let turns = if size.family == "round" { 1 } else { turns };
-    let half_turn = [
-        "oval",
-        "marquise",
-        "rectangle",
-        "octagon",
-        "cushion",
-        "square",
-    ]
-    .contains(&size.family.as_str());
-    let sweep = if half_turn {
-        std::f64::consts::PI
-    } else {
-        std::f64::consts::TAU
-    };
-    let least = (size.width.mm() / 2.0) as f32 * 0.6;
-    let mut seats: Vec<Seat> = Vec::new();
-    for t in 0..turns {
-        let turn = sweep * t as f64 / turns as f64;
-        let turned = shape.placed(turn, [0.0; 2]);
-        let (sin, cos) = turn.sin_cos();
-        let inner: Vec<[f64; 2]> = samples
+/// Where a size fits between the skins, whatever the bars do there.
+struct Places {
+    shape: Outline,
+    /// Each turn tried, with some fifty points of the shape so turned.
+    turns: Vec<(f64, Stencil)>,
+    /// Turn and node of every place that fits.
+    fits: Vec<(usize, usize)>,
+}
+
+impl Places {
+    /// `None` for a family that is not known.
+    fn of(ground: &Ground<'_>, size: &StandardSize, turns: usize, reach: &[bool]) -> Option<Self> {
+        let grid = &ground.grid;
+        let (length, width) = (size.length.mm(), size.width.mm());
+        let shape = family(&size.family, length, width, POINTS)?;
+        let samples = samples(&shape);
+        let step = (width / 6.0).max(grid.cell_mm);
+        let stride = (step / grid.cell_mm).round().max(1.0) as usize;
+        // The middle of a stone stands well inside.
+        let least = (width / 2.0) as f32 * 0.6;
+        let mut places = Self {
+            turns: Vec::new(),
+            fits: Vec::new(),
+            shape,
+        };
+        for turn in turns_of(&size.family, turns) {
+            let turned = places.shape.placed(turn, [0.0; 2]);
+            let border = Stencil::new(grid, turned.points().iter().step_by(3).copied());
+            let (sin, cos) = turn.sin_cos();
+            let inner = samples
+                .iter()
+                .map(|[x, y]| [cos * x - sin * y, sin * x + cos * y]);
+            let inner = Stencil::new(grid, inner);
+            let [columns, rows] = [0, 1].map(|d| {
+                let [own, other] = [&border, &inner].map(|s| s.room(grid, d));
+                own.start.max(other.start)..own.end.min(other.end)
+            });
+            for j in on_stride(rows, stride) {
+                for i in on_stride(columns.clone(), stride) {
+                    let k = grid.index(i, j);
+                    if reach[k]
+                        && ground.clearance[k] >= least
+                        && border.nodes(k).all(|n| reach[n])
+                        && !ground.takes_in_forbidden(&turned, grid.at(i, j))
+                    {
+                        places.fits.push((places.turns.len(), k));
+                    }
+                }
+            }
+            places.turns.push((turn, inner));
+        }
+        Some(places)
+    }
+
+    /// The best of the likeliest seats in each bar that holds any colour.
+    fn best_in_each_bar(
+        &self,
+        ground: &Ground<'_>,
+        appraiser: &dyn Appraiser,
+        size: &StandardSize,
+    ) -> Vec<Candidate> {
+        let apart = size.width.mm() / 3.0;
+        (0..ground.bars.len())
+            .filter_map(|bar| {
+                self.seats(ground, bar, 2, apart)
+                    .into_iter()
+                    .filter_map(|seat| {
+                        self.laid(ground, appraiser, size, bar, seat, &ground.scouts)
+                    })
+                    .max_by(|p, q| p.score.total_cmp(&q.score))
+            })
+            .collect()
+    }
+
+    /// The likeliest seats in each bar, each in its likeliest dome.
+    fn first_looks(
+        &self,
+        ground: &Ground<'_>,
+        appraiser: &dyn Appraiser,
+        size: &StandardSize,
+        on: &[usize],
+    ) -> Vec<Candidate> {
+        let apart = size.width.mm() / 3.0;
+        (0..ground.bars.len())
+            .flat_map(|bar| {
+                let seats = self.seats(ground, bar, 2, apart);
+                seats.into_iter().map(move |seat| (bar, seat))
+            })
+            .filter_map(|(bar, seat)| {
+                let (foot, kind) = self.foot(ground, size, seat)?;
+                likeliest_dome(ground, appraiser, (foot, seat.turn), kind, bar, on)
+            })
+            .collect()
+    }
+
+    /// Seats with most chance of colour under a thin sample of the shape: so many, so
+    /// far apart (mm). Where there is no chance of colour there is no seat.
+    fn seats(&self, ground: &Ground<'_>, bar: usize, most: usize, apart: f64) -> Vec<Seat> {
+        let chance = &ground.bars[bar].chance;
+        if self.fits.is_empty() || chance.iter().all(|&c| c <= 0.0) {
+            return Vec::new();
+        }
+        let mut seats: Vec<Seat> = self
+            .fits
             .iter()
-            .map(|[x, y]| [cos * x - sin * y, sin * x + cos * y])
+            .map(|&(turn, k)| {
+                let (turn, inner) = &self.turns[turn];
+                let sum: f32 = inner.nodes(k).map(|n| chance[n]).sum();
+                Seat {
+                    at: ground.grid.at_index(k),
+                    turn: *turn,
+                    chance: f64::from(sum) / inner.steps.len() as f64,
+                }
+            })
             .collect();
-        for j in (0..grid.ny).step_by(stride) {
-            for i in (0..grid.nx).step_by(stride) {
-                let k = grid.index(i, j);
-                // The middle of a stone stands well inside.
-                if !reach[k] || ground.clearance[k] < least {
-                    continue;
+        let mut kept = Vec::with_capacity(most);
+        while kept.len() < most {
+            // Of equals the one found first.
+            let best = seats.iter().copied().reduce(|best, seat| {
+                if seat.chance > best.chance {
+                    seat
+                } else {
+                    best
                 }
-                let at = grid.at(i, j);
-                let fits = turned.points().iter().step_by(3).all(|p| {
-                    grid.nearest([p[0] + at[0], p[1] + at[1]])
-                        .is_some_and(|n| reach[n])
-                });
-                if !fits || ground.takes_in_forbidden(&turned, at) {
-                    continue;
-                }
-                let sum: f32 = inner
-                    .iter()
-                    .filter_map(|p| grid.nearest([p[0] + at[0], p[1] + at[1]]))
-                    .map(|n| chance[n])
-                    .sum();
-                seats.push(Seat {
-                    at,
-                    turn,
-                    chance: f64::from(sum) / inner.len() as f64,
-                });
-            }
+            });
+            let Some(best) = best else { break };
+            kept.push(best);
+            seats.retain(|s| (best.at[0] - s.at[0]).hypot(best.at[1] - s.at[1]) > apart);
+        }
+        kept
+    }
+
+    /// The size on a seat, in its best dome.
+    fn laid(
+        &self,
+        ground: &Ground<'_>,
+        appraiser: &dyn Appraiser,
+        size: &StandardSize,
+        bar: usize,
+        seat: Seat,
+        on: &[usize],
+    ) -> Option<Candidate> {
+        let (foot, kind) = self.foot(ground, size, seat)?;
+        best_dome(ground, appraiser, (foot, seat.turn), kind, bar, on)
+    }
+
+    fn foot(
+        &self,
+        ground: &Ground<'_>,
+        size: &StandardSize,
+        seat: Seat,
+    ) -> Option<(Footprint, CutKind)> {
+        let outline = self.shape.placed(seat.turn, seat.at);
+        let foot = Footprint::new(&ground.grid, outline, SEARCH_NODES)?;
+        let kind = standard_kind(&size.family, size.length.mm(), size.width.mm());
+        Some((foot, kind))
+    }
+}
+
+/// The turns to try, so many in the sweep after which the shape is its own.
+fn turns_of(family: &str, turns: usize) -> Vec<f64> {
+    let sweep = match family {
+        "round" => return vec![0.0],
+        "oval" | "marquise" | "rectangle" | "octagon" | "cushion" | "square" => {
+            std::f64::consts::PI
+        }
+        _ => std::f64::consts::TAU,
+    };
+    (0..turns)
+        .map(|t| sweep * t as f64 / turns as f64)
+        .collect()
+}
+
+/// The numbers of a range that are multiples of the stride.
+fn on_stride(range: Range<usize>, stride: usize) -> impl Iterator<Item = usize> {
+    (range.start.next_multiple_of(stride)..range.end).step_by(stride)
+}
+
+/// The nodes nearest to some points about a node, as steps from it: a shape is laid on
+/// many nodes, and its points lie alike about each.
+struct Stencil {
+    steps: Vec<isize>,
+    /// Least and most columns, and rows, away.
+    spans: [(isize, isize); 2],
+}
+
+impl Stencil {
+    fn new(grid: &Grid, points: impl Iterator<Item = [f64; 2]>) -> Self {
+        let away: Vec<[isize; 2]> = points
+            .map(|p| p.map(|v| (v / grid.cell_mm).round() as isize))
+            .collect();
+        let span = |d: usize| {
+            away.iter()
+                .fold((0, 0), |(low, high), a| (low.min(a[d]), high.max(a[d])))
+        };
+        Self {
+            spans: [span(0), span(1)],
+            steps: away.iter().map(|[i, j]| j * grid.nx as isize + i).collect(),
         }
     }
-    seats.sort_by(|p, q| q.chance.total_cmp(&p.chance));
-    let mut kept: Vec<Seat> = Vec::new();
-    for seat in seats {
-        let far = kept
+
+    /// The columns (0) or rows (1) of the nodes from which no point leaves the grid.
+    fn room(&self, grid: &Grid, d: usize) -> Range<usize> {
+        let (low, high) = self.spans[d];
+        let count = [grid.nx, grid.ny][d];
+        low.unsigned_abs()..count.saturating_sub(high.unsigned_abs())
+    }
+
+    /// The nodes about node `k`, one for each point.
+    fn nodes(&self, k: usize) -> impl Iterator<Item = usize> {
+        self.steps
             .iter()
-            .all(|other| (other.at[0] - seat.at[0]).hypot(other.at[1] - seat.at[1]) > apart);
-        if far {
-            kept.push(seat);
-            if kept.len() == most {
-                break;
-            }
-        }
+            .map(move |step| k.wrapping_add_signed(*step))
     }
-    kept
 }
 
 /// Some fifty points spread evenly over the shape.

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 
 /// Candidates that are told apart on every training interior, of those that stand
 /// first on the scouts. Chosen.
-const FINALISTS: usize = 16;
+pub(crate) const FINALISTS: usize = 16;
 
 /// A candidate of this outline in its best dome, scored on some interiors: all that
 /// train, or the scouts where it is to be told apart from many others. `None` where no
@@ -25,6 +25,39 @@ pub(crate) fn best_dome(
 ) -> Option<Candidate> {
     let bare = bare(foot, kind, turn, bar);
     best_of(ground, appraiser, bare, &ground.rules.domes, on)
+}
+
+/// A candidate of this outline in the dome that lies best in the mean bar, scored on
+/// some interiors: a first look. `None` where no dome can be laid.
+pub(crate) fn likeliest_dome(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    (foot, turn): (Footprint, f64),
+    kind: CutKind,
+    bar: usize,
+    on: &[usize],
+) -> Option<Candidate> {
+    let mut candidate = bare(foot, kind, turn, bar);
+    let (lay, _) = ground
+        .rules
+        .domes
+        .iter()
+        .filter_map(|&dome| lay_in_mean_bar(ground, &candidate.foot, bar, dome))
+        .reduce(|best, lay| if lay.1 > best.1 { lay } else { best })?;
+    candidate.lay = lay;
+    candidate.score = scores_on(ground, appraiser, &candidate, &[lay], on)[0];
+    Some(candidate)
+}
+
+/// The candidate in that of all domes which is worth most over some interiors.
+pub(crate) fn looked_at_again(
+    ground: &Ground<'_>,
+    appraiser: &dyn Appraiser,
+    candidate: Candidate,
+    on: &[usize],
+) -> Candidate {
+    let domes = &ground.rules.domes;
+    best_of(ground, appraiser, candidate.clone(), domes, on).unwrap_or(candidate)
 }
 
 /// The same candidate moved onto another footprint, in the dome it has.
@@ -54,10 +87,7 @@ pub(crate) fn told_apart(
     let rest = scouted.split_off(scouted.len().min(FINALISTS));
     let mut found: Vec<Candidate> = scouted
         .into_par_iter()
-        .map(|c| {
-            let domes = &ground.rules.domes;
-            best_of(ground, appraiser, c.clone(), domes, &ground.training).unwrap_or(c)
-        })
+        .map(|c| looked_at_again(ground, appraiser, c, &ground.training))
         .collect();
     found.sort_by(|p, q| q.score.total_cmp(&p.score));
     found.extend(rest);
@@ -98,13 +128,14 @@ fn best_of(
     // A dome that leaves the mean bar by far more than the best one does is not
     // worth valuing.
     let widest = lays.iter().map(|l| l.1).fold(f64::NEG_INFINITY, f64::max);
+    let lays: Vec<Lay> = lays
+        .into_iter()
+        .filter(|(_, margin)| *margin >= widest.min(0.0) - 0.5)
+        .map(|(lay, _)| lay)
+        .collect();
+    let scores = scores_on(ground, appraiser, &candidate, &lays, on);
     let mut best: Option<(Lay, f64)> = None;
-    for (lay, margin) in lays {
-        if margin < widest.min(0.0) - 0.5 {
-            continue;
-        }
-        candidate.lay = lay;
-        let score = score_on(ground, appraiser, &candidate, on);
+    for (lay, score) in lays.into_iter().zip(scores) {
         if best.is_none_or(|(_, b)| score > b) {
             best = Some((lay, score));
         }
@@ -120,22 +151,44 @@ pub(crate) fn following_score(
     appraiser: &dyn Appraiser,
     candidate: &Candidate,
 ) -> f64 {
-    score_on(ground, appraiser, candidate, &ground.training)
+    let scores = scores_on(
+        ground,
+        appraiser,
+        candidate,
+        &[candidate.lay],
+        &ground.training,
+    );
+    scores[0]
 }
 
-fn score_on(
+/// The mean worth of the candidate in each of the lays, over some interiors.
+///
+/// All lays in one interior before the next: what lies under the outline is then read
+/// from memory once.
+fn scores_on(
     ground: &Ground<'_>,
     appraiser: &dyn Appraiser,
     candidate: &Candidate,
+    lays: &[Lay],
     on: &[usize],
-) -> f64 {
-    let stone = candidate.cut_stone(ground);
-    let mut scratch = Scratch::default();
-    let sum: f64 = on
+) -> Vec<f64> {
+    let laid: Vec<(Candidate, CutStone)> = lays
         .iter()
-        .map(|&i| following_worth(ground, appraiser, candidate, &stone, i, &mut scratch))
-        .sum();
-    sum / on.len() as f64
+        .map(|&lay| {
+            let mut laid = candidate.clone();
+            laid.lay = lay;
+            let stone = laid.cut_stone(ground);
+            (laid, stone)
+        })
+        .collect();
+    let mut scratch = Scratch::default();
+    let mut sums = vec![0.0; lays.len()];
+    for &i in on {
+        for (sum, (laid, stone)) in sums.iter_mut().zip(&laid) {
+            *sum += following_worth(ground, appraiser, laid, stone, i, &mut scratch);
+        }
+    }
+    sums.iter().map(|sum| sum / on.len() as f64).collect()
 }
 
 fn following_worth(

@@ -9,7 +9,7 @@ use crate::order::Order;
 use crate::pack::{Step, grow, pool, settled};
 use crate::partings::gap;
 use crate::place_freeform::{freeforms, reachable};
-use crate::place_standard::{polished, seats_of_size, standards};
+use crate::place_standard::{best_standards, polished, seats_of_size, standards};
 use crate::plan::{Appraiser, CutKind, Origin, Plan, PlanKind, PlanValue, Stock};
 use crate::reasons::reasons;
 use crate::revisions::{levels_only, revisions, whole_or_cut};
@@ -177,7 +177,7 @@ impl<'a> Search<'a> {
         let reach = reachable(self.ground, &allowed);
         let sizes = self.sizes();
         let mut free = freeforms(self.ground, self.appraiser, &allowed, self.counts.starts);
-        let mut standard = standards(
+        let mut standard = best_standards(
             self.ground,
             self.appraiser,
             &reach,
@@ -222,7 +222,13 @@ impl<'a> Search<'a> {
             self.value_all(&free[..free.len().min(1)], sizes, &mut plans)?;
             return Ok(ranked(plans));
         }
-        let mut standard = standards(
+        // Only a search that fills the ground with many asks after the small ones.
+        let find = if self.counts.rounds > 0 && self.options.most_stones >= 2 {
+            standards
+        } else {
+            best_standards
+        };
+        let mut standard = find(
             self.ground,
             self.appraiser,
             &reach,
@@ -640,7 +646,7 @@ impl<'a> Search<'a> {
         let reach = reachable(ground, &everywhere);
         let free = freeforms(ground, self.appraiser, &everywhere, 1).into_iter();
         let turns = self.counts.turns.min(TURNS_ACROSS);
-        let standard = standards(ground, self.appraiser, &reach, sizes, turns).into_iter();
+        let standard = best_standards(ground, self.appraiser, &reach, sizes, turns).into_iter();
         free.take(1)
             .chain(standard.take(1))
             .map(|c| polished(ground, self.appraiser, &reach, c, self.counts.rounds / 2))

@@ -5,7 +5,7 @@ use crate::ground::Ground;
 use crate::options::StandardSize;
 use crate::partings::gap;
 use crate::place_freeform::{freeforms, reachable};
-use crate::place_standard::standards;
+use crate::place_standard::best_standards;
 use crate::plan::Appraiser;
 
 /// Finds a set of stones by halving the ground with straight cuts.
@@ -22,23 +22,33 @@ pub(crate) struct CutTree<'a> {
     pub(crate) cost: f64,
 }
 
+/// A part of the ground, and the stone that pays best there, if one pays its work.
+struct Part {
+    allowed: Vec<bool>,
+    best: Option<Candidate>,
+}
+
 impl CutTree<'_> {
     /// The stones, best known set of at most `most`.
     pub(crate) fn stones(&self, most: usize) -> Vec<Candidate> {
         let everywhere = vec![true; self.ground.grid.len()];
-        let mut found = self.split(&everywhere, most);
-        for (candidate, allowed) in &mut found {
-            let reach = reachable(self.ground, allowed);
-            let standard = standards(self.ground, self.appraiser, &reach, self.sizes, 6);
-            if let Some(better) = standard
-                .into_iter()
-                .next()
-                .filter(|s| s.score > candidate.score)
-            {
-                *candidate = better;
-            }
-        }
-        found.into_iter().map(|f| f.0).collect()
+        let parts = self.split(self.part(everywhere), most);
+        parts
+            .into_iter()
+            .filter_map(|part| self.better(part))
+            .collect()
+    }
+
+    /// The best stone of a part: a standard size where one pays better.
+    fn better(&self, part: Part) -> Option<Candidate> {
+        let reach = reachable(self.ground, &part.allowed);
+        let standard = best_standards(self.ground, self.appraiser, &reach, self.sizes, 6);
+        let free = part.best?;
+        standard
+            .into_iter()
+            .next()
+            .filter(|s| s.score > free.score)
+            .or(Some(free))
     }
 
     fn best_in(&self, allowed: &[bool]) -> Option<Candidate> {
@@ -46,46 +56,60 @@ impl CutTree<'_> {
         found.into_iter().next().filter(|c| c.score > self.cost)
     }
 
-    fn split(&self, allowed: &[bool], most: usize) -> Vec<(Candidate, Vec<bool>)> {
-        let whole = self.best_in(allowed);
-        let alone = whole.as_ref().map_or(0.0, |c| c.score - self.cost);
+    /// The stones of a part, at most so many, where its best single stone is known.
+    fn split(&self, part: Part, most: usize) -> Vec<Part> {
+        let alone = self.net(&part);
         if most >= 2
-            && let Some((halves, together)) = self.best_halving(allowed)
+            && let Some(halves) = self.best_halving(&part.allowed)
         {
+            let together: f64 = halves.iter().map(|half| self.net(half)).sum();
             // Chosen: a first halving may lose a little that a second wins back.
             if together > 0.85 * alone {
-                let parts: Vec<(Candidate, Vec<bool>)> = halves
-                    .iter()
+                let parts: Vec<Part> = halves
+                    .into_iter()
                     .zip([most.div_ceil(2), most / 2])
                     .flat_map(|(half, most)| self.split(half, most))
                     .collect();
-                let net: f64 = parts.iter().map(|p| p.0.score - self.cost).sum();
+                let net: f64 = parts.iter().map(|part| self.net(part)).sum();
                 if parts.len() >= 2 && net > alone {
                     return parts;
                 }
             }
         }
-        whole.map(|c| (c, allowed.to_vec())).into_iter().collect()
+        if part.best.is_some() {
+            vec![part]
+        } else {
+            Vec::new()
+        }
+    }
+
+    fn net(&self, part: &Part) -> f64 {
+        part.best.as_ref().map_or(0.0, |c| c.score - self.cost)
+    }
+
+    /// A part of the ground with its best single stone.
+    fn part(&self, allowed: Vec<bool>) -> Part {
+        Part {
+            best: self.best_in(&allowed),
+            allowed,
+        }
     }
 
     /// The halving after which the best stone of each half brings most together.
-    fn best_halving(&self, allowed: &[bool]) -> Option<([Vec<bool>; 2], f64)> {
-        let mut best: Option<([Vec<bool>; 2], f64)> = None;
+    fn best_halving(&self, allowed: &[bool]) -> Option<[Part; 2]> {
+        let mut best: Option<([Part; 2], f64)> = None;
         for d in 0..4 {
             let across = std::f64::consts::PI * f64::from(d) / 4.0;
             let Some(halves) = self.halves(allowed, across) else {
                 continue;
             };
-            let net: f64 = halves
-                .iter()
-                .filter_map(|half| self.best_in(half))
-                .map(|c| c.score - self.cost)
-                .sum();
+            let halves = halves.map(|half| self.part(half));
+            let net: f64 = halves.iter().map(|half| self.net(half)).sum();
             if best.as_ref().is_none_or(|b| net > b.1) {
                 best = Some((halves, net));
             }
         }
-        best
+        best.map(|b| b.0)
     }
 
     /// The two sides of a line through the middle of the chances, the blade and

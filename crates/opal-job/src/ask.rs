@@ -77,6 +77,12 @@ impl Ask {
                 format!("it must lie between 1 and {STONES_MAX}"),
             ));
         }
+        // How small it may be depends on the stone, and is told with it.
+        if let Some(cell) = self.cell.map(Length::mm)
+            && !(cell > 0.0 && cell.is_finite())
+        {
+            faults.push(Fault::new("grid.cell_mm", cell, "must be above 0 mm"));
+        }
         if let Err(rules) = self.rules(&BenchRules::default()).check() {
             faults.extend(rules.0);
         }
@@ -133,13 +139,14 @@ mod tests {
     fn all_faults_come_at_once() {
         let ask = Ask {
             n_interiors: 1,
+            cell: Some(Length::from_mm(-1.0)),
             levels: vec![0.5, 0.5, 1.2],
             kerf: Some(Length::from_mm(-1.0)),
             saw_reach: Some(Length::from_mm(f64::NAN)),
             ..Ask::default()
         };
-        let faults = ask.check().expect_err("five faults");
-        assert_eq!(faults.0.len(), 5, "{faults}");
+        let faults = ask.check().expect_err("six faults");
+        assert_eq!(faults.0.len(), 6, "{faults}");
         Ask::default().check().expect("the default holds");
     }
 }

@@ -98,15 +98,15 @@ impl Finished {
         };
         range("the weight in ct", self.weight.carats(), 0.0, 100_000.0);
         let [length, width, thickness] = self.sizes.map(Length::mm);
+        // A size that is wrong itself limits no other: one slip is told once.
+        let most = |size: f64| if size > 0.0 { size.min(1000.0) } else { 1000.0 };
         range("the length in mm", length, 0.0, 1000.0);
-        range("the width in mm", width, 0.0, length.max(0.0));
+        range("the width in mm", width, 0.0, most(length));
         range("the thickness in mm", thickness, 0.0, 1000.0);
-        range(
-            "the colour's thickness in mm",
-            self.colour().mm(),
-            0.0,
-            thickness.max(0.0),
-        );
+        if let Some(colour) = self.colour {
+            let field = "the colour's thickness in mm";
+            range(field, colour.mm(), 0.0, most(thickness));
+        }
         range("the clean share", self.clean_share, 0.0, 1.0);
         if let Some(cost) = self.cost {
             range("the cost", cost, -f64::MIN_POSITIVE, 1e12);

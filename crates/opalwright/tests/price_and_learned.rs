@@ -125,6 +125,13 @@ fn what_nobody_judged_widens_the_price_and_thick_backs_go_by_the_piece() {
     for told in ["3 things", "the weight in ct", "-3", "'blob'", "'5'"] {
         assert!(wrong.contains(told), "{told}: {wrong}");
     }
+    // A wrong size limits no other size: what follows from it is not told as well.
+    let thin = ["price", "One", "--carats", "3", "--sizes=-10,8,-2"];
+    let (code, _, wrong) = run(here, &thin);
+    assert_eq!(code, Some(2));
+    for told in ["2 things", "the length in mm", "the thickness in mm"] {
+        assert!(wrong.contains(told), "{told}: {wrong}");
+    }
     let (code, scales, _) = run(here, &["price", "--scales"]);
     assert_eq!(code, Some(0));
     assert!(scales.contains("brilliant") && scales.contains("N1 black to N9 white"));

@@ -61,18 +61,32 @@ export async function theTracing({ open, check, settle, screens, sizes }) {
     await page.getByRole("button", { name: "Nearer" }).click();
     await page.getByRole("button", { name: "Farther" }).click();
 
-    // A point is dragged outward by 40 pixels of the photo; only the area there grows.
-    const handle = await page.locator(".photo .handle").first().boundingBox();
-    const k = await photo.evaluate((svg) => svg.getScreenCTM().a);
-    const [x, y] = [handle.x + handle.width / 2, handle.y + handle.height / 2];
-    const middle = await photo.evaluate((svg) => { const m = svg.getScreenCTM(); return [m.e + m.a * 800, m.f + m.d * 600]; });
-    const far = Math.hypot(x - middle[0], y - middle[1]);
-    const corrected = page.waitForResponse((r) => r.url().endsWith("/api/trace"), { timeout: 120_000 });
-    await page.mouse.move(x, y);
-    await page.mouse.down();
-    await page.mouse.move(x + ((x - middle[0]) / far) * 40 * k, y + ((y - middle[1]) / far) * 40 * k, { steps: 4 });
-    await page.mouse.up();
-    const wider = await (await corrected).json();
+    // A point that is put beside the edge lands on it: the outline stays the ellipse.
+    const nudge = async (by) => {
+      const handle = await page.locator(".photo .handle.chosen").first().boundingBox();
+      const k = await photo.evaluate((svg) => svg.getScreenCTM().a);
+      const middle = await photo.evaluate((svg) => { const m = svg.getScreenCTM(); return [m.e + m.a * 800, m.f + m.d * 600]; });
+      const [x, y] = [handle.x + handle.width / 2, handle.y + handle.height / 2];
+      const far = Math.hypot(x - middle[0], y - middle[1]);
+      const corrected = page.waitForResponse((r) => r.url().endsWith("/api/trace"), { timeout: 120_000 });
+      await page.mouse.move(x, y);
+      await page.mouse.down();
+      await page.mouse.move(x + ((x - middle[0]) / far) * by * k, y + ((y - middle[1]) / far) * by * k, { steps: 4 });
+      await page.mouse.up();
+      const answer = await (await corrected).json();
+      await page.getByRole("button", { name: "Find it anew" }).waitFor();
+      await photo.scrollIntoViewIfNeeded();
+      return answer;
+    };
+    const snapped = await nudge(14);
+    check(Math.abs(snapped.area_mm2.value / area - 1) < 0.01, `a point put 14 pixels off lands on the edge: ${snapped.area_mm2.value.toFixed(1)} mm²`);
+    await page.getByRole("button", { name: "Undo the last point" }).click();
+    await page.getByRole("button", { name: "Undo the last point" }).waitFor({ state: "detached" });
+    await page.getByRole("button", { name: "Find it anew" }).waitFor();
+    await page.locator(".option.snap").click();
+
+    // With that switched off a point is dragged outward by 40 pixels of the photo; only the area there grows.
+    const wider = await nudge(40);
     check(wider.area_mm2.value > found.area_mm2.value + 5, "a point that is dragged outward widens the outline");
     await page.locator(".photo").waitFor();
     await page.locator(".photo").focus();

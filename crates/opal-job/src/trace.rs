@@ -4,7 +4,7 @@ use opal_evidence::{
     Evidence, Fault, Faults, Form, GravityEstimate, Look, OutlineShape, Piece, Shape,
 };
 use opal_geom::Outline;
-use opal_photo::{CardFound, Picture, card, find_card, trace_outline};
+use opal_photo::{CardFound, Picture, card, find_card, retraced, trace_outline};
 use opal_report::json::{EstimateDoc, PhotoScaleDoc, TRACE_FORMAT, TraceDoc};
 use opal_units::{Length, Mass};
 
@@ -22,6 +22,9 @@ const CALLIPER_SIGMA_MM: f64 = 0.2;
 /// Most points that an outline is handed on with. Chosen: enough for a point each
 /// degree; evidence takes 5,000.
 const POINTS_MAX: usize = 400;
+/// How far from where it was put a point is drawn to an edge, as a share of the longer
+/// side of the photo. Chosen: what a fingertip hides on a tablet.
+const SNAP_SHARE: f64 = 0.012;
 /// What a photo may tell of sizes, mm; evidence takes as much.
 const LENGTH_MAX_MM: f64 = 2000.0;
 
@@ -66,6 +69,9 @@ pub struct TraceAsk<'a> {
     pub camera: Option<Length>,
     /// The outline in the photo from above where a person has corrected it, pixels.
     pub corrected_px: Option<&'a [[f64; 2]]>,
+    /// Which point of the corrected outline was moved last, between which two others: it
+    /// is drawn to the edge seen near it, and the outline follows that edge between them.
+    pub follow: Option<[usize; 3]>,
 }
 
 /// Traces a stone: the outline from above in mm, its sizes and area with their
@@ -79,11 +85,11 @@ pub struct TraceAsk<'a> {
 /// Everything that is wrong with both photos, in plain words.
 pub fn trace(ask: &TraceAsk<'_>) -> Result<TraceDoc, Faults> {
     let mut faults = numbers(ask);
-    let top = seen(&ask.top, ask.corrected_px).map_err(|f| faults.push(f));
+    let top = seen(&ask.top, ask.corrected_px, ask.follow).map_err(|f| faults.push(f));
     let side = ask
         .side
         .as_ref()
-        .map(|side| seen(side, None).map_err(|f| faults.push(f)));
+        .map(|side| seen(side, None, None).map_err(|f| faults.push(f)));
     let (Ok(top), true) = (top, faults.is_empty()) else {
         return Err(Faults(faults));
     };
@@ -172,7 +178,11 @@ struct Shown {
     edge_mm: f64,
 }
 
-fn seen(photo: &PhotoToTrace<'_>, corrected: Option<&[[f64; 2]]>) -> Result<Shown, Fault> {
+fn seen(
+    photo: &PhotoToTrace<'_>,
+    corrected: Option<&[[f64; 2]]>,
+    follow: Option<[usize; 3]>,
+) -> Result<Shown, Fault> {
     let no_use = |why: String| Fault::new(format!("photo '{}'", photo.name), "of no use", why);
     let picture = photo.picture;
     let size = [picture.width(), picture.height()];
@@ -198,7 +208,7 @@ fn seen(photo: &PhotoToTrace<'_>, corrected: Option<&[[f64; 2]]>) -> Result<Show
     };
     let (px, sigma_px) = match corrected {
         // Chosen: a hand sets a point within two pixels.
-        Some(points) => (points.to_vec(), 2.0),
+        Some(points) => (drawn_to_edge(picture, points, follow)?, 2.0),
         None => {
             let ground = found.as_ref().map(|card| card.window_px.as_slice());
             let traced = trace_outline(picture, ground).map_err(|why| no_use(why.to_string()))?;
@@ -216,6 +226,26 @@ fn seen(photo: &PhotoToTrace<'_>, corrected: Option<&[[f64; 2]]>) -> Result<Show
         mm,
         // A blurred edge is still placed to a fraction of its blur. Chosen: a quarter.
         edge_mm: (sigma_px * mm_per_px).hypot(0.25 * blur_mm),
+    })
+}
+
+/// A corrected outline, the point that was moved last drawn to the edge near it.
+fn drawn_to_edge(
+    picture: &Picture,
+    points: &[[f64; 2]],
+    follow: Option<[usize; 3]>,
+) -> Result<Vec<[f64; 2]>, Fault> {
+    let Some(places) = follow else {
+        return Ok(points.to_vec());
+    };
+    let longer = picture.width().max(picture.height());
+    let reach = SNAP_SHARE * longer as f64;
+    retraced(&picture.grey(), points, places, reach).ok_or_else(|| {
+        let limit = format!(
+            "it must name three different points of the outline's {}, all in the photo",
+            points.len()
+        );
+        Fault::new("the point that was moved", format!("{places:?}"), limit)
     })
 }
 

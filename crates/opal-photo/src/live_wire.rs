@@ -66,6 +66,79 @@ pub fn live_wire(grey: &Grey, from: [f64; 2], to: [f64; 2]) -> Option<Vec<[f64; 
     )
 }
 
+/// An edge must be so many times as strong as what is usual around it. Chosen: the
+/// grain of a photo and a stone's own pattern stay below it.
+const STANDS_OUT: f64 = 3.0;
+/// What the farthest edge within reach counts for, against one under the finger.
+const FARTHEST_COUNTS: f64 = 0.5;
+
+/// The place on the strongest edge within `reach` pixels of a point, nearer ones before
+/// farther ones. `None` when the point lies outside the picture or no edge stands out.
+#[must_use]
+pub fn nearest_edge(grey: &Grey, at: [f64; 2], reach: f64) -> Option<[f64; 2]> {
+    let box_ = SearchBox::within(grey, at, at, reach.max(1.0) + 3.0 * SMOOTHING)?;
+    let part = box_.cut(grey).blurred(SMOOTHING);
+    let looked_at: Vec<(usize, f64, f64)> = (0..part.values.len())
+        .filter_map(|k| {
+            let (x, y) = (k % part.width, k / part.width);
+            let away =
+                (x as f64 + box_.left as f64 - at[0]).hypot(y as f64 + box_.top as f64 - at[1]);
+            let slope = part.slope(x as i64, y as i64);
+            let strength = f64::from(slope[0]).hypot(f64::from(slope[1]));
+            (away <= reach).then_some((k, away, strength))
+        })
+        .collect();
+    let mut strengths: Vec<f64> = looked_at.iter().map(|p| p.2).collect();
+    strengths.sort_by(f64::total_cmp);
+    let usual = *strengths.get(strengths.len() / 2)?;
+    let counts = |&(_, away, strength): &(usize, f64, f64)| {
+        strength * (1.0 - (1.0 - FARTHEST_COUNTS) * away / reach)
+    };
+    let best = looked_at
+        .iter()
+        .max_by(|p, q| counts(p).total_cmp(&counts(q)))
+        .filter(|p| p.2 > STANDS_OUT * usual && p.2 > 0.0)?;
+    let place = [best.0 % part.width, best.0 / part.width];
+    let slope = part.slope(place[0] as i64, place[1] as i64);
+    let moved = onto_edge(&part, place.map(|v| v as f64), slope);
+    Some([moved[0] + box_.left as f64, moved[1] + box_.top as f64])
+}
+
+/// A closed outline after one of its points was moved: the point is drawn to the edge
+/// within `reach` pixels of it, and what lies between it and two others follows the
+/// seen edge. `[from, moved, to]` are places in the outline, met in this order.
+///
+/// `None` when they are not three different places of it, or lie outside the picture.
+#[must_use]
+pub fn retraced(
+    grey: &Grey,
+    outline: &[[f64; 2]],
+    [from, moved, to]: [usize; 3],
+    reach: f64,
+) -> Option<Vec<[f64; 2]>> {
+    let n = outline.len();
+    if [from, moved, to].iter().any(|&k| k >= n) || from == moved || moved == to || from == to {
+        return None;
+    }
+    let onto = nearest_edge(grey, outline[moved], reach).unwrap_or(outline[moved]);
+    let before = live_wire(grey, outline[from], onto)?;
+    let after = live_wire(grey, onto, outline[to])?;
+    let stays = (0..(from + n - to) % n + 1).map(|k| outline[(to + k) % n]);
+    let inner = |path: &[[f64; 2]]| -> Vec<[f64; 2]> {
+        // Every second pixel of the path: the next one says the same.
+        let last = path.len().saturating_sub(1);
+        let inner = path.get(1..last).unwrap_or_default();
+        inner.iter().copied().step_by(2).collect()
+    };
+    Some(
+        stays
+            .chain(inner(&before))
+            .chain([onto])
+            .chain(inner(&after))
+            .collect(),
+    )
+}
+
 struct SearchBox {
     left: usize,
     top: usize,
@@ -75,12 +148,17 @@ struct SearchBox {
 
 impl SearchBox {
     fn around(grey: &Grey, from: [f64; 2], to: [f64; 2]) -> Option<Self> {
+        let apart = (to[0] - from[0]).hypot(to[1] - from[1]);
+        Self::within(grey, from, to, (BULGE.0 * apart).max(BULGE.1))
+    }
+
+    /// The box of two points and so many pixels around them.
+    fn within(grey: &Grey, from: [f64; 2], to: [f64; 2], bulge: f64) -> Option<Self> {
         let size = [grey.width, grey.height];
         let within = |p: [f64; 2]| (0..2).all(|d| p[d] >= 0.0 && p[d] <= size[d] as f64 - 1.0);
         if !(within(from) && within(to)) {
             return None;
         }
-        let bulge = (BULGE.0 * (to[0] - from[0]).hypot(to[1] - from[1])).max(BULGE.1);
         let low = [0, 1].map(|d| (from[d].min(to[d]) - bulge).max(0.0) as usize);
         let high = [0, 1].map(|d| ((from[d].max(to[d]) + bulge) as usize).min(size[d] - 1));
         let found = Self {

@@ -4,7 +4,9 @@ mod drawn;
 
 use drawn::{card_shade, coloured, draw, view};
 use opal_geom::Outline;
-use opal_photo::{OutlineRefusal, Picture, find_card, live_wire, trace_outline};
+use opal_photo::{
+    OutlineRefusal, Picture, find_card, live_wire, nearest_edge, retraced, trace_outline,
+};
 use std::collections::{BTreeMap, BTreeSet};
 use std::f64::consts::TAU;
 use std::path::Path;
@@ -150,7 +152,7 @@ fn the_wire_follows_a_seen_edge() {
 #[test]
 fn hand_outlined_pebbles_on_paper() {
     let Some(folder) = photos() else { return };
-    let mut scores = Vec::new();
+    let (mut scores, mut spoilt, mut mended) = (Vec::new(), Vec::new(), Vec::new());
     for name in [
         "1_P1060330_1",
         "2_P1060338_0",
@@ -194,10 +196,22 @@ fn hand_outlined_pebbles_on_paper() {
             });
             let picture = Picture::new(w, h, rgb.collect()).expect("whole");
             let traced = trace_outline(&picture, None).expect("an outline");
-            let outline = Outline::new(traced.points_px).expect("an outline");
-            scores.push(score(&outline, w, 0..w * h, &inside));
+            let (bent, places) = pulled_out(&traced.points_px, 8.0);
+            let again = retraced(&picture.grey(), &bent, places, 12.0).expect("an outline");
+            for (points, scores) in [
+                (traced.points_px, &mut scores),
+                (bent, &mut spoilt),
+                (again, &mut mended),
+            ] {
+                let outline = Outline::new(points).expect("an outline");
+                scores.push(score(&outline, w, 0..w * h, &inside));
+            }
         }
     }
+    let before = medians(&scores).0;
+    let (bent, again) = (medians(&spoilt).0, medians(&mended).0);
+    println!("overlap {before:.4} as traced, {bent:.4} pulled out, {again:.4} snapped back");
+    assert!(bent < before - 0.005 && again > before - 0.003);
     let (overlap, area) = medians(&scores);
     let worst = scores.iter().map(|s| s.0).fold(1.0, f64::min);
     println!(
@@ -267,6 +281,75 @@ fn hand_masked_rocks_in_the_sun() {
     );
     // Not to be relied on, but not to get lost either.
     assert!(overlap > 0.3, "{overlap}");
+}
+
+/// A sixth of an outline pulled outward by so many pixels, most in its middle, with the
+/// places of its ends and middle.
+fn pulled_out(outline: &[[f64; 2]], by: f64) -> (Vec<[f64; 2]>, [usize; 3]) {
+    let n = outline.len();
+    let places = [0, n / 12, n / 6];
+    let middle = Outline::new(outline.to_vec())
+        .expect("an outline")
+        .centroid();
+    let bent = outline
+        .iter()
+        .enumerate()
+        .map(|(k, p)| {
+            let bump = if k < places[2] {
+                (std::f64::consts::PI * k as f64 / places[2] as f64).sin()
+            } else {
+                0.0
+            };
+            let away = [p[0] - middle[0], p[1] - middle[1]];
+            let length = away[0].hypot(away[1]);
+            [0, 1].map(|d| p[d] + by * bump * away[d] / length)
+        })
+        .collect();
+    (bent, places)
+}
+
+/// A disc of known radius: a point put beside its rim is drawn onto it, one in the
+/// middle of nothing is not; and an outline pulled out of shape gets its area back.
+#[test]
+fn a_point_near_an_edge_is_drawn_onto_it() {
+    let (middle, radius) = ([300.0, 280.0], 150.0);
+    let shade = |k: usize| {
+        let (x, y) = ((k % 600) as f64, (k / 600) as f64);
+        let away = (x - middle[0]).hypot(y - middle[1]) - radius;
+        // One pixel of blur, and grain that no sum of squares repeats.
+        let grain = ((k * 7919 + k / 600 * 104_729) % 13) as f64 - 6.0;
+        (60.0 + 150.0 / (1.0 + (-2.0 * away).exp()) + grain) as u8
+    };
+    let rgb = (0..600 * 560).flat_map(|k| [shade(k); 3]).collect();
+    let grey = Picture::new(600, 560, rgb).expect("whole").grey();
+    for k in 0..12 {
+        let (sin, cos) = (TAU * f64::from(k) / 12.0).sin_cos();
+        let off = if k % 2 == 0 { 9.0 } else { -9.0 };
+        let beside = [
+            middle[0] + (radius + off) * cos,
+            middle[1] + (radius + off) * sin,
+        ];
+        let onto = nearest_edge(&grey, beside, 14.0).expect("an edge");
+        let away = (onto[0] - middle[0]).hypot(onto[1] - middle[1]);
+        assert!((away - radius).abs() < 1.0, "{away}");
+    }
+    assert_eq!(nearest_edge(&grey, middle, 14.0), None);
+    assert_eq!(nearest_edge(&grey, [-3.0, 5.0], 14.0), None);
+    let rim: Vec<[f64; 2]> = (0..240)
+        .map(|k| {
+            let (sin, cos) = (TAU * f64::from(k) / 240.0).sin_cos();
+            [middle[0] + radius * cos, middle[1] + radius * sin]
+        })
+        .collect();
+    let area = |points: Vec<[f64; 2]>| Outline::new(points).expect("an outline").area();
+    let (bent, places) = pulled_out(&rim, 10.0);
+    let true_area = TAU / 2.0 * radius * radius;
+    assert!(area(bent.clone()) > 1.005 * true_area);
+    let again = retraced(&grey, &bent, places, 14.0).expect("an outline");
+    assert!((area(again) / true_area - 1.0).abs() < 2e-3);
+    for places in [[0, 0, 5], [0, 3, 240], [4, 9, 4]] {
+        assert_eq!(retraced(&grey, &bent, places, 14.0), None);
+    }
 }
 
 fn photos() -> Option<&'static Path> {

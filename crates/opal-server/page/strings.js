@@ -9,6 +9,31 @@ const chance = ({ k, bound }) => ({
   all: "every one of 20",
 }[bound]);
 
+// What the parts of a place in what was entered are called; a number in brackets counts
+// from 0 there and from 1 here.
+const PLACES = {
+  piece: "", shape: "", callipers: "", look: "", torch: "", quick: "", outline: "the outline", mesh: "the scan",
+  bar: "bar", sighting: "place", exposure: "face looked at", specks: "specks", crack: "crack", orders: "order", weights: "weighing",
+  name: "name", form: "form", origin: "origin", weight_ct: "weight", weight_g: "weight", specific_gravity: "specific gravity",
+  asking: "asking price", amount: "amount", currency: "currency", length_mm: "length", width_mm: "width", height_mm: "height",
+  heights_mm: "heights", points_mm: "points", base_mm: "height of the base", at_mm: "where", top_mm: "height of the top", bottom_mm: "height of the bottom",
+  thickness_mm: "thickness", thickness_at_least_mm: "least thickness", sigma_mm: "how far off it may be", edge_share: "share of the edge",
+  area_mm2: "area", cut_mm2: "area of the cut", offcut_worth: "worth of the offcut", scale_ct: "how far off the scale is",
+  face_mm2: "area of the face", stock_mm: "stock above the face", depth_mm: "depth", most_stones: "most stones", diameter_mm: "diameter", unit: "unit",
+};
+
+/** A place in what was entered, in words; as it stands where a part of it has none. */
+function placeWords(path) {
+  const words = [];
+  for (const part of String(path).split(".")) {
+    const [, name, k] = /^(\w+)(?:\[(\d+)\])?$/.exec(part) ?? [];
+    if (PLACES[name] === undefined) return path;
+    words.push([PLACES[name], k !== undefined && String(Number(k) + 1)].filter(Boolean).join(" "));
+  }
+  const said = words.filter(Boolean).join(", ");
+  return said ? said[0].toUpperCase() + said.slice(1) : path;
+}
+
 export const T = {
   name: "Opalwright",
   chance,
@@ -26,7 +51,7 @@ export const T = {
     away: "The workbench does not answer. Is the program still running? Nothing you typed is lost.",
     internal: "Something went wrong inside the program.",
     title: "That did not work",
-    fault: ({ place, field, value, limit }) => `${place ?? field} is ${value}; ${limit}`,
+    fault: ({ place, field, value, limit }) => `${placeWords(place ?? field)} is ${value}; ${limit}`,
     line: (line) => `line ${line}: `,
     again: "Try again",
   },
@@ -93,6 +118,9 @@ export const T = {
     nearer: "Nearer",
     farther: "Farther",
     apply: "Take it so",
+    undo: "Undo the last point",
+    snap: "Draw points to the edge",
+    snapHint: "A point that you move lands on the edge seen near it, and the line follows that edge to the next points. Switch it off where a shadow misleads it.",
   },
   takeIn: {
     title: "Take in a stone",
@@ -482,7 +510,9 @@ export const T = {
     blind: (v) => `No colour is likely to show before ${v} is off.`,
 
     happened: "What happened?",
-    kinds: { ground: "Ground", weighed: "Weighed", seen: "Saw something", window: "Window", wheel: "Other wheel", finish: "Finish", sawn: "Sawn", note: "Note", dropped: "Dropped", broken: "Broken" },
+    kinds: { ground: "Ground", weighed: "Weighed", seen: "Saw something", window: "Window", wheel: "Other wheel", sawn: "Sawn", note: "Note", dropped: "Dropped", broken: "Broken" },
+    questions: "Ask",
+    questionKeys: { finish: "Which wheel when?", sawOrGrind: "Saw or grind?", drying: "Dry enough?" },
     keep: "Keep it",
     cancel: "Cancel",
     rubOut: "Rub out",
@@ -554,6 +584,39 @@ export const T = {
     broke: "This piece broke. Take each part in anew.",
 
     finishTitle: "Which wheel when",
+    sawOrGrind: {
+      title: "Saw it off or grind it away?",
+      thickness: "How thick is the barren stock?",
+      area: "Area it lies over",
+      areaHint: "As large as the stone, unless you change it.",
+      offcut: "What the sawn-off piece is worth",
+      offcutHint: "In the price book's currency; 0 if it is waste.",
+      saw: "Saw it off.",
+      grind: "Grind it away.",
+      chance: (p) => `Sawing is the cheaper in ${chance(p)} cases.`,
+      sawing: (minutes, cost) => `Sawing: ${minutes} min, ${cost}, blade and all.`,
+      grinding: (wheel, mid, low, high, cost, least, most) => `Grinding on ${wheel}: ${mid} min (${low} to ${high}), ${cost} (${least} to ${most}).`,
+      even: (mid, low, high) => `Sawing is the cheaper from about ${mid} up (${low} to ${high}).`,
+    },
+    drying: {
+      title: "Is it dry enough to cut?",
+      tooFew: "Not enough weighings yet: weigh it dried off, keep it under Weighed, and come back in a week. Three are needed since it was last worked.",
+      cut: "It may be cut: as far as a scale can tell it has stopped losing water.",
+      wait: "Wait: it is still losing water.",
+      waitDays: (mid, low, high) => `Weigh it weekly, for about ${mid} more days (${low} to ${high}).`,
+      left: (mid, low, high, p) => `Still to lose: ${mid} of its weight (9 chances in 10: ${low} to ${high}). That little is left is true in ${chance(p)} cases.`,
+      picture: (points, mid, low, high) => `Weighings: ${points}. The weight comes to rest near ${mid} ct, 9 chances in 10 between ${low} and ${high}.`,
+      point: (day, ct) => `day ${day}, ${ct} ct`,
+      axis: (day) => `day ${day}`,
+      byHand: "Weights from your own notes",
+      byHandHint: "In place of what was logged. Leave a line empty if you have no more.",
+      weighing: (k) => `Weighing ${k}`,
+      day: "Day",
+      days: "days",
+      weight: "Weight",
+      another: "Another weighing",
+      needThree: "Put in at least three weighings, each with its day and its weight.",
+    },
     face: "Area of the face",
     stock: "Stock above the wanted face",
     workOut: "Work it out",

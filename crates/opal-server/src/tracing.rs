@@ -50,6 +50,10 @@ pub struct TraceForm {
     #[serde(default)]
     #[schemars(length(min = 3, max = 5000))]
     pub corrected_px: Option<Vec<[f64; 2]>>,
+    /// Places in it of the point that was moved last, and of those before and after
+    /// between which the outline is to follow the seen edge: before, moved, after.
+    #[serde(default)]
+    pub follow: Option<[usize; 3]>,
 }
 
 /// By two points where they are given, else by the card.

@@ -17,7 +17,7 @@ const REACH = 40;
 const LOUPE = 36;
 
 /** What is held of the photos while the form is open. */
-export const emptyTrace = () => ({ top: null, side: null, url: null, size: null, by: "card", rule: "", points: null, apart: "", sidePoints: null, camera: "", height: "", doc: null, px: null, chosen: 0, zoom: 1, error: null, working: false });
+export const emptyTrace = () => ({ top: null, side: null, url: null, size: null, by: "card", rule: "", points: null, apart: "", sidePoints: null, camera: "", height: "", doc: null, px: null, chosen: 0, near: null, zoom: 1, error: null, working: false, snap: true, before: [] });
 
 /** `held` from `emptyTrace`; `before` the shape that was traced before a reload; `onchange(shape)` is told `{ outline_mm, height_mm }` or null; `redraw()` shows the form anew. */
 export function traceForm({ held, before, onchange, redraw }) {
@@ -25,7 +25,7 @@ export function traceForm({ held, before, onchange, redraw }) {
   const shape = () => held.doc && { outline_mm: held.doc.outline_mm, height_mm: held.doc.height_mm?.value ?? null };
   const load = (file) => {
     if (held.url) URL.revokeObjectURL(held.url);
-    Object.assign(held, { top: file, url: file && URL.createObjectURL(file), size: null, points: null, doc: null, px: null, error: null, zoom: 1, chosen: 0 });
+    Object.assign(held, { top: file, url: file && URL.createObjectURL(file), size: null, points: null, doc: null, px: null, error: null, zoom: 1, chosen: 0, near: null, before: [] });
     onchange(null);
     if (!file) return redraw();
     const image = new Image();
@@ -38,7 +38,8 @@ export function traceForm({ held, before, onchange, redraw }) {
     image.onerror = () => { held.error = { message: W.notShown }; redraw(); };
     image.src = held.url;
   };
-  const find = async (corrected) => {
+  /** `follow`: the point that was moved last and those between which the line is to follow the edge. */
+  const find = async (corrected, follow) => {
     held.working = true;
     held.error = null;
     show();
@@ -46,8 +47,9 @@ export function traceForm({ held, before, onchange, redraw }) {
       const numeric = (v) => (String(v).trim() === "" ? undefined : typed(v));
       const top = held.by === "card" ? { rule_mm: numeric(held.rule) } : { points_px: held.points, apart_mm: numeric(held.apart) };
       const side = { rule_mm: numeric(held.rule) };
-      held.doc = await api.trace({ top, side, height_mm: numeric(held.height), camera_mm: numeric(held.camera), corrected_px: corrected }, held.top, held.side);
-      if (!corrected) held.px = held.doc.outline_px;
+      held.doc = await api.trace({ top, side, height_mm: numeric(held.height), camera_mm: numeric(held.camera), corrected_px: corrected, follow }, held.top, held.side);
+      if (!corrected) held.before = [];
+      if (!corrected || follow) held.px = held.doc.outline_px;
       say(W.found(...sizes(held.doc)));
     } catch (error) {
       if (!corrected) Object.assign(held, { doc: null, px: null });
@@ -58,7 +60,7 @@ export function traceForm({ held, before, onchange, redraw }) {
     show();
   };
   const show = () => put(result,
-    held.size && (held.px || held.by === "points") && photo({ held, correct: () => find(held.px) }),
+    held.size && (held.px || held.by === "points") && photo({ held, correct: (follow) => find(held.px, follow) }),
     !held.doc && before && h("p", { class: "told" }, W.before(before.outline_mm.length)),
     held.error && refusal(held.error),
     held.doc && h("p", { class: "told", role: "status" }, W.found(...sizes(held.doc))),
@@ -94,7 +96,8 @@ function choose(id, label, hint, file, take) {
 /** The photo with what lies over it. */
 function photo({ held, correct }) {
   const outline = held.px !== null;
-  const handles = outline ? handlesOf(held.px) : [0, 1];
+  const handles = outline ? handlesOf(held.px, held.near) : [0, 1];
+  if (outline && held.near) held.chosen = 0;
   const points = () => (outline ? held.px : held.points);
   const at = () => points()[handles[held.chosen % handles.length]];
   const picture = () => s("image", { href: held.url, x: -0.5, y: -0.5, width: held.size[0], height: held.size[1] });
@@ -127,7 +130,18 @@ function photo({ held, correct }) {
     else held.points = held.points.map((p, k) => (k === held.chosen ? inside : p));
     draw();
   };
-  const settled = () => { box = view(); draw(); if (outline) correct(); };
+  const around = () => [-1, 0, 1].map((step) => handles[(held.chosen + step + handles.length) % handles.length]);
+  /** What the outline was before the point was taken hold of. */
+  let start = held.px;
+  const settled = () => {
+    box = view();
+    draw();
+    if (!outline) return;
+    if (start !== held.px) held.before.push(start);
+    held.near = at();
+    correct(held.snap && handles.length > 2 ? around() : undefined);
+  };
+  const undo = () => { held.px = held.before.pop(); correct(); };
   const pick = (step) => { held.chosen = (held.chosen + step + handles.length) % handles.length; box = view(); draw(); };
   const zoom = (factor) => { held.zoom = Math.min(8, Math.max(1, held.zoom * factor)); box = view(); draw(); };
   const place = (e) => {
@@ -163,15 +177,23 @@ function photo({ held, correct }) {
   held.chosen %= handles.length;
   draw();
   return h("div", {}, h("p", { class: "hint" }, outline ? W.correctHelp : W.pointsHelp), h("div", { class: "photo-box" }, svg, loupe), told,
-    h("div", { class: "row tight" }, button(W.previous, () => pick(-1)), button(W.next, () => pick(1)), button(W.nearer, () => zoom(2)), button(W.farther, () => zoom(0.5)), outline && button(W.apply, settled)));
+    h("div", { class: "row tight" }, button(W.previous, () => pick(-1)), button(W.next, () => pick(1)), button(W.nearer, () => zoom(2)), button(W.farther, () => zoom(0.5)), outline && button(W.apply, settled), held.before.length > 0 && button(W.undo, undo)),
+    outline && h("label", { class: "option snap" },
+      h("input", { type: "checkbox", checked: held.snap, onchange: (e) => { held.snap = e.target.checked; } }),
+      h("span", { class: "option-text" }, W.snap, h("small", {}, W.snapHint))));
 }
 
-/** Points evenly along the outline, by their place in the list. */
-function handlesOf(px) {
+/** Points evenly along the outline, by their place in the list; the first one near a place that was touched. */
+function handlesOf(px, near) {
+  const away = (p) => Math.hypot(p[0] - near[0], p[1] - near[1]);
+  const first = near ? px.reduce((best, p, k) => (away(p) < away(px[best]) ? k : best), 0) : 0;
   const along = [0];
-  px.forEach((p, k) => { const q = px[(k + 1) % px.length]; along.push(along[k] + Math.hypot(q[0] - p[0], q[1] - p[1])); });
+  px.forEach((_, k) => {
+    const [p, q] = [px[(first + k) % px.length], px[(first + k + 1) % px.length]];
+    along.push(along[k] + Math.hypot(q[0] - p[0], q[1] - p[1]));
+  });
   const n = Math.min(HANDLES, px.length);
-  const found = Array.from({ length: n }, (_, k) => along.findIndex((v) => v >= (k * along.at(-1)) / n) % px.length);
+  const found = Array.from({ length: n }, (_, k) => (first + along.findIndex((v) => v >= (k * along.at(-1)) / n)) % px.length);
   return [...new Set(found)];
 }
 

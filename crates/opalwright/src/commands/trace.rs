@@ -110,6 +110,7 @@ pub(super) fn run(command: &Trace) -> Result<(), Failure> {
         height: command.height.map(Length::from_mm),
         camera: command.camera.map(Length::from_mm),
         corrected_px: None,
+        follow: None,
     })
     .map_err(JobError::from)?;
     let written = match &command.out {

@@ -48,6 +48,7 @@ impl Tracing for BenchWorkbench {
             height: form.height_mm.map(Length::from_mm),
             camera: form.camera_mm.map(Length::from_mm),
             corrected_px: form.corrected_px.as_deref(),
+            follow: form.follow,
         });
         document_value(&traced.map_err(WorkbenchError::Faults)?)
     }

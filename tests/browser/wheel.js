@@ -50,11 +50,37 @@ export async function atTheWheel({ open, check, settle, screens, sizes, stone })
       if (kind === "Sawn" && size[0] === 820) await picture(page, "sawn", size, scheme);
       await button(page, "Cancel").click();
     }
-    await button(page, "Finish").click();
+    await button(page, "Which wheel when?").click();
     await page.locator(".turns li").first().waitFor();
     await settle(page);
     await right("finish");
     await picture(page, "finish", size, scheme);
+    await button(page, "Close").click();
+    await button(page, "Saw or grind?").click();
+    await page.locator(".sheet .next", { hasText: /Saw it off|Grind it away/ }).waitFor();
+    await settle(page);
+    await right("saw or grind");
+    await picture(page, "saw-or-grind", size, scheme);
+    await button(page, "Close").click();
+    await button(page, "Dry enough?").click();
+    await page.getByText("Not enough weighings yet").waitFor();
+    await right("drying, not weighed");
+    await page.locator(".sheet summary").click();
+    for (const [k, [day, ct]] of [["0", "41.2"], ["7", "41.05"], ["14", "41.02"]].entries()) {
+      const row = page.getByRole("group", { name: `Weighing ${k + 1}` });
+      await row.getByLabel("Day").fill(day);
+      if (k < 2) await row.getByLabel("Weight").fill(ct);
+    }
+    await button(page, "Work it out").click();
+    await page.getByText("at least three weighings").waitFor();
+    await page.getByRole("group", { name: "Weighing 3" }).getByLabel("Weight").fill("41.02");
+    await button(page, "Work it out").click();
+    await page.locator(".sheet svg.curve").waitFor();
+    check(/Still to lose: \d/.test(await page.locator(".sheet-body").innerText()), "what is still to lose is told with its spread");
+    await page.locator(".sheet .next").scrollIntoViewIfNeeded();
+    await settle(page);
+    await right("drying");
+    await picture(page, "drying", size, scheme);
     await button(page, "Close").click();
     await advised(page);
     await settle(page);

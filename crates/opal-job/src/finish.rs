@@ -10,8 +10,8 @@ use opal_evidence::{Fault, Faults};
 use opal_finish::{Drying, DryingSpread, SawOrGrind, Schedule, ScheduleAsk, Weighing, Wheel};
 use opal_reference::cautions::{self, Step};
 use opal_report::json::{
-    AreaMinutesDoc, DRYING_FORMAT, DryingDoc, FINISH_FORMAT, FinishDoc, SAW_FORMAT, SawOrGrindDoc,
-    TurnOfWheelDoc, length_figure, share_figure,
+    AreaMinutesDoc, DRYING_FORMAT, DryingDoc, DryingPointDoc, FINISH_FORMAT, FinishDoc, SAW_FORMAT,
+    SawOrGrindDoc, TurnOfWheelDoc, length_figure, share_figure,
 };
 use opal_units::{Area, Length, Mass, SpreadError};
 
@@ -269,6 +269,13 @@ pub fn drying_doc(
         format: DRYING_FORMAT.to_owned(),
         piece: piece.to_owned(),
         weighings: weighings.len(),
+        weights: weighings
+            .iter()
+            .map(|w| DryingPointDoc {
+                day: w.day,
+                weight_ct: w.weight.carats(),
+            })
+            .collect(),
         days,
         advice: if fitted.settled && spread.settled >= SURE_ENOUGH {
             "cut"

@@ -33,8 +33,8 @@ pub use disclose::{
 };
 pub use figure::{Amount, Figure, Quantiles};
 pub use finish::{
-    AreaMinutesDoc, DRYING_FORMAT, DryingDoc, FINISH_FORMAT, FinishDoc, SAW_FORMAT, SawOrGrindDoc,
-    TurnOfWheelDoc,
+    AreaMinutesDoc, DRYING_FORMAT, DryingDoc, DryingPointDoc, FINISH_FORMAT, FinishDoc, SAW_FORMAT,
+    SawOrGrindDoc, TurnOfWheelDoc,
 };
 pub use identify::{
     BudgetDoc, ContradictionDoc, GroundDoc, IDENTITY_FORMAT, IdentityDoc, NO_CERTIFICATE,

@@ -94,6 +94,9 @@ export const wheel = (n) => ask("GET", `/api/stones/${n}/log`);
 export const log = (n, { once, at, event }) => ask("POST", `/api/stones/${n}/log`, { once, at, event });
 export const now = (n) => ask("GET", `/api/stones/${n}/now`);
 export const finish = (n, face, stock) => ask("GET", `/api/stones/${n}/finish?face_mm2=${face}&stock_mm=${stock}`);
+/** `weights`: days and carats in place of what was logged, such as `0:41.2,7:41.05,14:41`. */
+export const drying = (n, weights) => ask("GET", `/api/stones/${n}/drying${weights ? `?weights=${encodeURIComponent(weights)}` : ""}`);
+export const sawOrGrind = (thickness, area, offcut) => ask("GET", `/api/saw-or-grind?thickness_mm=${thickness}&area_mm2=${area}&offcut_worth=${offcut}`);
 
 export const looks = () => ask("GET", "/api/counter/looks");
 export const identify = (readings) => ask("POST", "/api/counter/identify", readings);

@@ -38,7 +38,9 @@ pub use shapes::{
     PriceLook, RevisionView, StockView, StoneCard, StonePage, SurfaceView, ValueView,
 };
 pub use tracing::{TraceForm, TraceScale, Tracing};
-pub use wheel::{AtTheWheel, FinishQuestion, SentEvent, WheelPage};
+pub use wheel::{
+    AtTheWheel, DryingQuestion, FinishQuestion, SawOrGrindQuestion, SentEvent, WheelPage,
+};
 pub use workbench::{
     Download, NamedFile, PriceBookText, StoneNumber, Watch, Workbench, WorkbenchError,
 };

@@ -9,7 +9,7 @@ use crate::workbench::{StoneNumber, WorkbenchError};
 use axum::Json;
 use axum::extract::{Request, State};
 use axum::response::{IntoResponse, Response};
-use opal_evidence::Evidence;
+use opal_evidence::{Evidence, Fault, Faults};
 use opal_geom::contour::contours;
 use opal_stone::Stone;
 use schemars::JsonSchema;
@@ -41,6 +41,19 @@ pub trait AtTheWheel {
     /// # Errors
     /// A number out of its range; no such stone.
     fn finish(&self, stone: StoneNumber, what: &FinishQuestion) -> Result<Value, WorkbenchError>;
+
+    /// Is it still losing water (`opalwright-drying/1`).
+    ///
+    /// # Errors
+    /// Fewer than three weighings, or out of order; a number out of its range; no such
+    /// stone.
+    fn drying(&self, stone: StoneNumber, what: &DryingQuestion) -> Result<Value, WorkbenchError>;
+
+    /// Which is the cheaper for barren stock, saw or wheel (`opalwright-saw-or-grind/1`).
+    ///
+    /// # Errors
+    /// A number out of its range.
+    fn saw_or_grind(&self, what: &SawOrGrindQuestion) -> Result<Value, WorkbenchError>;
 }
 
 /// The stone as it is at the wheel.
@@ -102,6 +115,63 @@ pub struct FinishQuestion {
     pub stock_mm: Option<f64>,
 }
 
+/// What to weigh the drying by.
+#[derive(Clone, Debug, PartialEq, Deserialize, JsonSchema)]
+pub struct DryingQuestion {
+    /// Days and carats in place of the log's weighings, such as `0:41.20,7:41.05,14:41.01`.
+    pub weights: Option<String>,
+    /// One standard deviation of the scale, ct.
+    pub scale_ct: Option<f64>,
+}
+
+impl DryingQuestion {
+    /// Days and carats that were told; none where the log's are to serve.
+    ///
+    /// # Errors
+    /// Every part that is no pair of numbers.
+    pub fn told(&self) -> Result<Vec<(f64, f64)>, Faults> {
+        let text = self.weights.as_deref().unwrap_or_default().trim();
+        if text.is_empty() {
+            return Ok(Vec::new());
+        }
+        let mut told = Vec::new();
+        let mut faults = Vec::new();
+        for (k, part) in text.split(',').enumerate() {
+            let pair = part
+                .split_once(':')
+                .and_then(|(day, ct)| Some((day.trim().parse().ok()?, ct.trim().parse().ok()?)))
+                .filter(|(day, ct): &(f64, f64)| day.is_finite() && ct.is_finite() && *ct > 0.0);
+            match pair {
+                Some(pair) => told.push(pair),
+                None => faults.push(Fault::new(
+                    format!("weights[{k}]"),
+                    format!("'{part}'"),
+                    "it must be a day and carats above 0, such as 7:41.05",
+                )),
+            }
+        }
+        if faults.is_empty() {
+            Ok(told)
+        } else {
+            Err(Faults(faults))
+        }
+    }
+}
+
+/// Barren stock to take off.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize, JsonSchema)]
+pub struct SawOrGrindQuestion {
+    /// How thick it is, mm.
+    pub thickness_mm: f64,
+    /// Area over which it would be ground, mm².
+    pub area_mm2: f64,
+    /// Area that the blade would cut through, mm²; the area where it is not told.
+    pub cut_mm2: Option<f64>,
+    /// What the sawn-off piece is worth, in the price book's currency; nothing where it
+    /// is not told.
+    pub offcut_worth: Option<f64>,
+}
+
 /// The routes.
 pub(crate) fn routes() -> Routes {
     Routes::new()
@@ -128,6 +198,20 @@ pub(crate) fn routes() -> Routes {
                 .query::<FinishQuestion>()
                 .gives_document(),
             finish,
+        )
+        .get(
+            "/api/stones/{stone}/drying",
+            told("Is it still losing water (opalwright-drying/1)")
+                .query::<DryingQuestion>()
+                .gives_document(),
+            drying,
+        )
+        .get(
+            "/api/saw-or-grind",
+            told("Saw barren stock off or grind it away (opalwright-saw-or-grind/1)")
+                .query::<SawOrGrindQuestion>()
+                .gives_document(),
+            saw_or_grind,
         )
 }
 
@@ -165,4 +249,21 @@ async fn finish(
 ) -> Result<Response, ApiError> {
     let turns = ask(&served, move |bench| bench.finish(stone, &what)).await?;
     Ok(Json(turns).into_response())
+}
+
+async fn drying(
+    State(served): State<Served>,
+    Numbered(stone): Numbered,
+    Asked(what): Asked<DryingQuestion>,
+) -> Result<Response, ApiError> {
+    let doc = ask(&served, move |bench| bench.drying(stone, &what)).await?;
+    Ok(Json(doc).into_response())
+}
+
+async fn saw_or_grind(
+    State(served): State<Served>,
+    Asked(what): Asked<SawOrGrindQuestion>,
+) -> Result<Response, ApiError> {
+    let doc = ask(&served, move |bench| bench.saw_or_grind(&what)).await?;
+    Ok(Json(doc).into_response())
 }

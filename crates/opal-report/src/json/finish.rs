@@ -119,6 +119,15 @@ pub struct SawOrGrindDoc {
     pub rests_on: Vec<String>,
 }
 
+/// One weighing of a piece that lies to dry.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct DryingPointDoc {
+    /// Days since the first.
+    pub day: f64,
+    /// What the scale said, ct.
+    pub weight_ct: f64,
+}
+
 /// Is it still losing water?
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(title = "opalwright-drying/1")]
@@ -129,6 +138,8 @@ pub struct DryingDoc {
     pub piece: String,
     /// How many weighings it rests on.
     pub weighings: usize,
+    /// The weighings, first to last.
+    pub weights: Vec<DryingPointDoc>,
     /// Days from the first to the last.
     pub days: f64,
     /// `cut` or `wait`.

@@ -9,8 +9,10 @@ import { T } from "../strings.js";
 import { advice } from "../parts/advice.js";
 import { cautions } from "../parts/cautions.js";
 import { faultText } from "../parts/refusal.js";
+import { drying } from "../parts/drying.js";
 import { finishing } from "../parts/finishing.js";
 import { guideNote } from "../parts/guide.js";
+import { sawOrGrind } from "../parts/saw-or-grind.js";
 import { FORMS } from "../parts/wheel-forms.js";
 
 const W = T.wheel;
@@ -35,8 +37,12 @@ export async function wheel(n) {
     h("section", { class: "happened", "aria-labelledby": "happened-title" },
       h("h2", { id: "happened-title" }, W.happened),
       h("div", { class: "kinds" }, Object.keys(FORMS).map((kind) =>
-        h("button", { type: "button", class: `kind does-${kind}`, onclick: () => enter(kind) }, W.kinds[kind])),
-      h("button", { type: "button", class: "kind", onclick: () => finish() }, W.kinds.finish))),
+        h("button", { type: "button", class: `kind does-${kind}`, onclick: () => enter(kind) }, W.kinds[kind])))),
+    h("section", { class: "happened", "aria-labelledby": "questions-title" },
+      h("h2", { id: "questions-title" }, W.questions),
+      h("div", { class: "kinds" },
+        [["finish", finish], ["sawOrGrind", () => answered(W.sawOrGrind.title, sawOrGrind(page))], ["drying", () => answered(W.drying.title, drying(n))]].map(([key, open]) =>
+          h("button", { type: "button", class: "kind", onclick: open }, W.questionKeys[key])))),
     entries, cautions(), awake,
     h("div", { class: "wheel-bar" }, status, undo));
 
@@ -134,8 +140,11 @@ export async function wheel(n) {
       h("button", { type: "submit", class: "main" }, W.keep)], keep);
   }
 
-  function finish() {
-    const sheet = over(W.finishTitle, finishing(n, page), [
+  const finish = () => answered(W.finishTitle, finishing(n, page));
+
+  /** A question with its answer; nothing is logged by it. */
+  function answered(title, body) {
+    const sheet = over(title, body, [
       h("button", { type: "button", class: "quiet", onclick: () => sheet.close() }, T.close)], () => {});
   }
 

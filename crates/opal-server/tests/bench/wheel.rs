@@ -2,7 +2,10 @@
 
 use super::{MadeUpBench, evidence, stone};
 use opal_evidence::Fault;
-use opal_server::{AtTheWheel, FinishQuestion, SentEvent, StoneNumber, WheelPage, WorkbenchError};
+use opal_server::{
+    AtTheWheel, DryingQuestion, FinishQuestion, SawOrGrindQuestion, SentEvent, StoneNumber,
+    WheelPage, WorkbenchError,
+};
 use serde_json::{Value, json};
 
 impl AtTheWheel for MadeUpBench {
@@ -47,5 +50,15 @@ impl AtTheWheel for MadeUpBench {
     fn finish(&self, number: StoneNumber, what: &FinishQuestion) -> Result<Value, WorkbenchError> {
         self.place(number)?;
         Ok(json!({ "format": "opalwright-finish/1", "face_mm2": what.face_mm2 }))
+    }
+
+    fn drying(&self, number: StoneNumber, what: &DryingQuestion) -> Result<Value, WorkbenchError> {
+        self.place(number)?;
+        let told = what.told().map_err(WorkbenchError::Faults)?;
+        Ok(json!({ "format": "opalwright-drying/1", "weighings": told.len() }))
+    }
+
+    fn saw_or_grind(&self, what: &SawOrGrindQuestion) -> Result<Value, WorkbenchError> {
+        Ok(json!({ "format": "opalwright-saw-or-grind/1", "area_mm2": what.area_mm2 }))
     }
 }

@@ -2,10 +2,16 @@
 
 use super::{BenchWorkbench, document_value, job_error, locked};
 use crate::commands::now::{INTERIORS, LEVELS};
-use opal_evidence::Fault;
-use opal_job::{Ask, AtTheBench, FinishAsk, Sent, StoneNo, Timestamp};
-use opal_server::{AtTheWheel, FinishQuestion, SentEvent, StoneNumber, WheelPage, WorkbenchError};
-use opal_units::{Area, Length};
+use opal_evidence::{Fault, Faults};
+use opal_finish::Weighing;
+use opal_job::{
+    Ask, AtTheBench, FinishAsk, SawOrGrindAsk, Sent, StoneNo, Timestamp, saw_or_grind_doc,
+};
+use opal_server::{
+    AtTheWheel, DryingQuestion, FinishQuestion, SawOrGrindQuestion, SentEvent, StoneNumber,
+    WheelPage, WorkbenchError,
+};
+use opal_units::{Area, Length, Mass};
 use serde_json::Value;
 
 /// Stock above the wanted face where none was told, mm: as the command line's.
@@ -14,6 +20,8 @@ const STOCK_MM: f64 = 0.5;
 const CONFIDENCE: f64 = 0.9;
 /// Minutes that a change of wheel takes: as the command line's.
 const CHANGE_MINUTES: f64 = 2.0;
+/// One standard deviation of the scale, ct: as the command line's.
+const SCALE_CT: f64 = 0.01;
 
 fn now_ask() -> Ask {
     Ask {
@@ -87,6 +95,48 @@ impl AtTheWheel for BenchWorkbench {
         };
         let wheels = self.bench.wheels().map_err(job_error)?;
         let doc = self.bench.finish(&at, &what, &wheels, &now_ask());
+        document_value(&doc.map_err(job_error)?)
+    }
+
+    fn drying(&self, stone: StoneNumber, what: &DryingQuestion) -> Result<Value, WorkbenchError> {
+        let scale = what.scale_ct.unwrap_or(SCALE_CT);
+        let told = match what.told() {
+            Ok(told) if scale > 0.0 && scale.is_finite() => told,
+            told => {
+                let mut faults = told.err().unwrap_or_else(|| Faults(Vec::new()));
+                if !(scale > 0.0 && scale.is_finite()) {
+                    let fault = Fault::new("scale_ct", scale, "it must be above 0 ct");
+                    faults.0.push(fault);
+                }
+                return Err(WorkbenchError::Faults(faults));
+            }
+        };
+        let told: Vec<Weighing> = told
+            .into_iter()
+            .map(|(day, ct)| Weighing {
+                day,
+                weight: Mass::from_carats(ct),
+            })
+            .collect();
+        let at = self.at_the_bench(stone)?;
+        let scale = Mass::from_carats(scale);
+        let doc = self.bench.drying(&at, &told, scale, &now_ask());
+        document_value(&doc.map_err(job_error)?)
+    }
+
+    fn saw_or_grind(&self, what: &SawOrGrindQuestion) -> Result<Value, WorkbenchError> {
+        let area = Area::from_mm2(what.area_mm2);
+        let what = SawOrGrindAsk {
+            thickness: Length::from_mm(what.thickness_mm),
+            area,
+            cut: what.cut_mm2.map_or(area, Area::from_mm2),
+            pressure: 1.0,
+            offcut_worth: what.offcut_worth.unwrap_or(0.0),
+            wheel: None,
+        };
+        let wheels = self.bench.wheels().map_err(job_error)?;
+        let prices = self.bench.prices().map_err(job_error)?;
+        let doc = saw_or_grind_doc(&what, &wheels, &prices.settings);
         document_value(&doc.map_err(job_error)?)
     }
 }

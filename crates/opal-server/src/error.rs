@@ -15,8 +15,7 @@ pub(crate) struct ErrorBody {
     pub(crate) kind: &'static str,
     /// What happened, in plain words.
     pub(crate) message: String,
-    /// All that is wrong with what was sent.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    /// All that is wrong with what was sent; none where it was something else.
     pub(crate) faults: Vec<FaultBody>,
 }
 

@@ -10,8 +10,10 @@ import { fileURLToPath } from "node:url";
 import { theBooks } from "./books.js";
 import { faultsOf, watch } from "./checks.js";
 import { theDealing } from "./dealing.js";
+import { manyStones } from "./many.js";
 import { thePrices } from "./prices.js";
 import { startServer } from "./server.js";
+import { twoDevices } from "./soak.js";
 import { theTracing } from "./tracing.js";
 import { atTheWheel } from "./wheel.js";
 import { theWishes } from "./wishes.js";
@@ -53,6 +55,8 @@ try {
   await bigButtons();
   await keyboardAlone();
   await stopping();
+  await twoDevices({ open, check, sizes: SIZES, stone: taken, pid: server.pid });
+  await manyStones({ open, check, settle, sizes: SIZES });
 } catch (error) {
   check(false, error.stack);
 } finally {

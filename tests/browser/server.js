@@ -29,6 +29,7 @@ export async function startServer() {
   });
   return {
     address,
+    pid: program.pid,
     stop: async () => {
       const ended = new Promise((resolve) => program.on("exit", resolve));
       program.kill("SIGINT");

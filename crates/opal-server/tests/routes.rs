@@ -9,6 +9,7 @@ use bench::MadeUpBench;
 use opal_server::router;
 use serde_json::{Value, json};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 use tower::ServiceExt;
 
@@ -185,6 +186,74 @@ async fn too_much_is_refused() {
         .unwrap();
     let response = app.oneshot(request).await.unwrap();
     assert_eq!(response.status(), StatusCode::PAYLOAD_TOO_LARGE);
+}
+
+/// A form that goes on and on is not read to its end: no more is taken in than the limit
+/// and what was on its way.
+#[tokio::test]
+async fn an_upload_without_end_is_cut_off() {
+    const CHUNK: usize = 1024 * 1024;
+    let head = "--b\r\ncontent-disposition: form-data; name=\"scan\"; filename=\"s.ply\"\r\n\r\n";
+    let sent = Arc::new(AtomicUsize::new(0));
+    let counted = Arc::clone(&sent);
+    let chunks =
+        std::iter::once(head.as_bytes().to_vec()).chain(std::iter::repeat_with(move || {
+            counted.fetch_add(1, Ordering::Relaxed);
+            vec![b'.'; CHUNK]
+        }));
+    let body = Body::from_stream(futures_util::stream::iter(
+        chunks.take(1000).map(Ok::<_, std::io::Error>),
+    ));
+    let request = Request::post("/api/stones")
+        .header("host", "localhost")
+        .header("x-opalwright", "1")
+        .header("content-type", "multipart/form-data; boundary=b")
+        .body(body)
+        .unwrap();
+    let response = app().oneshot(request).await.unwrap();
+    assert_eq!(response.status(), StatusCode::PAYLOAD_TOO_LARGE);
+    let said = value(response).await;
+    assert!(
+        said["error"]["message"]
+            .as_str()
+            .unwrap()
+            .contains("160 MB"),
+        "{said}"
+    );
+    let megabytes = sent.load(Ordering::Relaxed);
+    assert!((150..200).contains(&megabytes), "{megabytes} MB were read");
+}
+
+/// Forms that are broken off or of no form are refused in words.
+#[tokio::test]
+async fn a_form_that_breaks_off_is_refused_in_words() {
+    for (kind, body) in [
+        (
+            "multipart/form-data; boundary=b",
+            "--b\r\ncontent-disposition: form-data; name=\"evidence\"\r\n\r\n{\"form",
+        ),
+        ("multipart/form-data; boundary=b", ""),
+        ("multipart/form-data", "--b\r\n"),
+        (
+            "multipart/form-data; boundary=b",
+            "--b\r\ncontent-disposition: form-data; name=\"scan\"; filename=\"s.ply\"\r\n\r\nply\r\n--b--\r\n",
+        ),
+    ] {
+        let request = Request::post("/api/stones")
+            .header("host", "localhost")
+            .header("x-opalwright", "1")
+            .header("content-type", kind)
+            .body(Body::from(body))
+            .unwrap();
+        let response = app().oneshot(request).await.unwrap();
+        let status = response.status();
+        let said = value(response).await;
+        assert!(
+            status.is_client_error(),
+            "{kind}, {body:?}: {status} {said}"
+        );
+        assert!(!said["error"]["message"].as_str().unwrap().is_empty());
+    }
 }
 
 #[tokio::test]

@@ -600,7 +600,7 @@ export const T = {
     },
     drying: {
       title: "Is it dry enough to cut?",
-      tooFew: "Not enough weighings yet: weigh it dried off, keep it under Weighed, and come back in a week. Three are needed since it was last worked.",
+      tooFew: (n) => `Not enough weighings yet: ${n === 0 ? "none" : n} since it was last worked, and three are needed. Weigh it dried off, keep it under Weighed, and come back in a week.`,
       cut: "It may be cut: as far as a scale can tell it has stopped losing water.",
       wait: "Wait: it is still losing water.",
       waitDays: (mid, low, high) => `Weigh it weekly, for about ${mid} more days (${low} to ${high}).`,

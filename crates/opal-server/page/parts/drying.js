@@ -12,7 +12,14 @@ const W = T.wheel.drying;
 /** Weighings that the fit needs. */
 const FEWEST = 3;
 
-export function drying(n) {
+/** Weighings that stand since anything was last taken off, as the bench computer counts them. */
+function weighings(events) {
+  const stand = events.filter((v) => v.stands).map((v) => v.event.kind);
+  const worked = Math.max(...["sawn", "ground", "window-opened", "broken"].map((kind) => stand.lastIndexOf(kind)));
+  return stand.slice(worked + 1).filter((kind) => kind === "weighed").length;
+}
+
+export function drying(n, page) {
   const answer = h("div", { "aria-live": "polite" });
   const rows = h("div", { class: "weighings" });
   const hand = [];
@@ -30,7 +37,7 @@ export function drying(n) {
     try {
       put(answer, told(await api.drying(n, weights)));
     } catch (error) {
-      put(answer, error.kind === undefined || error.kind === "away" || weights ? refusal(error) : [h("p", { class: "plain" }, W.tooFew), h("p", { class: "hint" }, error.message)]);
+      put(answer, refusal(error));
     }
   };
   const byHand = () => {
@@ -41,7 +48,9 @@ export function drying(n) {
     }
     ask(given.map(({ day, ct }) => `${typed(day)}:${typed(ct)}`).join(","));
   };
-  ask();
+  const logged = weighings(page.log.events);
+  if (logged < FEWEST) put(answer, h("p", { class: "plain" }, W.tooFew(logged)));
+  else ask();
   return h("div", {}, answer,
     h("details", { class: "more" }, h("summary", {}, W.byHand), h("p", { class: "hint" }, W.byHandHint), rows,
       h("button", { type: "button", class: "wide-key", onclick: add }, W.another),

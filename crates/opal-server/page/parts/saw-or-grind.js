@@ -14,6 +14,7 @@ export function sawOrGrind(page) {
   const area = keypad({ label: W.area, unit: "mm²", value: String(Math.round(page.area_mm2)), hint: W.areaHint });
   const offcut = keypad({ label: W.offcut, unit: "", value: "0", hint: W.offcutHint });
   const answer = h("div", { "aria-live": "polite" });
+  const notes = h("ul", { class: "hint" });
   const ask = async () => {
     put(answer, h("p", { class: "thinking" }, T.wheel.thinking));
     const asked = [thickness.value(), area.value(), offcut.value()];
@@ -22,7 +23,9 @@ export function sawOrGrind(page) {
       return;
     }
     try {
-      put(answer, told(await api.sawOrGrind(...asked)));
+      const doc = await api.sawOrGrind(...asked);
+      put(answer, told(doc));
+      put(notes, [...doc.cautions, ...doc.rests_on].map((text) => h("li", {}, text)));
     } catch (error) {
       put(answer, refusal(error));
     }
@@ -30,7 +33,7 @@ export function sawOrGrind(page) {
   ask();
   return h("div", {}, answer, thickness.element, area.element,
     h("details", { class: "more" }, h("summary", {}, W.offcut), offcut.element),
-    h("button", { type: "button", class: "wide-key", onclick: ask }, T.wheel.workOut));
+    h("button", { type: "button", class: "wide-key", onclick: ask }, T.wheel.workOut), notes);
 }
 
 function told(doc) {
@@ -46,6 +49,5 @@ function told(doc) {
       h("li", {}, W.sawing(whole(doc.saw_minutes), cost(doc.saw_cost))),
       h("li", {}, W.grinding(doc.wheel, whole(middle), whole(fast), whole(slow), cost(usual), cost(cheap), cost(dear))),
       h("li", {}, W.even(mm(even), mm(low), mm(high)))),
-    h("ul", { class: "hint" }, [...doc.cautions, ...doc.rests_on].map((text) => h("li", {}, text))),
   ];
 }

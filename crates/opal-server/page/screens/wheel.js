@@ -41,7 +41,7 @@ export async function wheel(n) {
     h("section", { class: "happened", "aria-labelledby": "questions-title" },
       h("h2", { id: "questions-title" }, W.questions),
       h("div", { class: "kinds" },
-        [["finish", finish], ["sawOrGrind", () => answered(W.sawOrGrind.title, sawOrGrind(page))], ["drying", () => answered(W.drying.title, drying(n))]].map(([key, open]) =>
+        [["finish", finish], ["sawOrGrind", () => answered(W.sawOrGrind.title, sawOrGrind(page))], ["drying", () => answered(W.drying.title, drying(n, page))]].map(([key, open]) =>
           h("button", { type: "button", class: "kind", onclick: open }, W.questionKeys[key])))),
     entries, cautions(), awake,
     h("div", { class: "wheel-bar" }, status, undo));
@@ -140,7 +140,7 @@ export async function wheel(n) {
       h("button", { type: "submit", class: "main" }, W.keep)], keep);
   }
 
-  const finish = () => answered(W.finishTitle, finishing(n, page));
+  function finish() { answered(W.finishTitle, finishing(n, page)); }
 
   /** A question with its answer; nothing is logged by it. */
   function answered(title, body) {

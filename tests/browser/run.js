@@ -42,6 +42,7 @@ const browser = await chromium.launch({
 
 try {
   await checkerSees();
+  await ledByTheHand();
   await firstStone();
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await everyPage(size, scheme);
   for (const size of SIZES) for (const scheme of ["light", "dark"]) await atTheCounter(size, scheme);
@@ -95,6 +96,28 @@ async function checkerSees() {
   });
   const found = (await faultsOf(page)).join("\n");
   check(/button-name/.test(found) && /px high/.test(found) && /wider than/.test(found), "the checker sees planted faults");
+  await close();
+}
+
+/** On an empty bench a newcomer does nothing but what each note says, and gets to the wheel. */
+async function ledByTheHand() {
+  const { page, faults, go, close } = await open(SIZES[0]);
+  await go("");
+  await page.getByRole("button", { name: "Show me, with an invented piece" }).click();
+  for (let k = 1; k <= 4; k++) {
+    const note = page.locator(".guide", { hasText: `${k} of 5.` });
+    await note.waitFor({ timeout: 180_000 });
+    const press = /[Pp]ress ([A-Z][^.]*)\./.exec(await note.innerText())?.[1];
+    if (k === 4) await page.locator("#plans .pill").first().waitFor();
+    await page.getByRole("button", { name: press, exact: true }).or(page.getByRole("link", { name: press, exact: true })).first().click();
+  }
+  await page.locator(".guide", { hasText: "5 of 5." }).waitFor();
+  check(await page.locator(".kinds .kind").count() > 8, "a newcomer who does what the notes say gets from an empty bench to the wheel");
+  const wrong = await faultsOf(page, { tap: 64 });
+  check(wrong.length === 0, `led by the hand: ${wrong.join("\n        ") || "64 px and accessible"}`);
+  await page.getByRole("button", { name: "End this" }).click();
+  check(await page.locator(".guide").count() === 0, "the notes can be ended");
+  check(faults.length === 0, `led by the hand: ${faults.join("; ") || "nothing went wrong"}`);
   await close();
 }
 

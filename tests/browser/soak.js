@@ -83,11 +83,11 @@ async function deed(d, stone) {
   }
   await d.context.setOffline(false);
   if (what < 0.9) {
-    for (const hash of ["#/", "#/help", `#/stone/${stone}/wheel`]) {
+    // Each page is waited for by what it alone shows: the one before stands until then.
+    for (const [hash, shown] of [["#/", ".card"], ["#/help", ".prose"], [`#/stone/${stone}/wheel`, ".kinds"]]) {
       await page.evaluate((to) => { location.hash = to; }, hash);
-      await page.waitForSelector("main:not([aria-busy])");
+      await page.locator(shown).first().waitFor();
     }
-    await page.locator(".kinds").first().waitFor();
     return;
   }
   await page.waitForTimeout(300);

@@ -22,6 +22,7 @@ export async function wheel(n) {
   let page = await latest(n);
   let advised = null;
   let asking = 0;
+  let sheet = null;
   const facts = h("p", { class: "wheel-facts" });
   const awake = h("p", { class: "hint" });
   const next = h("section", { class: "panel advice", "aria-labelledby": "next-title" });
@@ -134,7 +135,7 @@ export async function wheel(n) {
       waiting.add(n, JSON.parse(JSON.stringify(event)));
       say(words(event));
     };
-    const sheet = over(W.kinds[kind], form.node, [
+    sheet = over(W.kinds[kind], form.node, [
       missing,
       h("button", { type: "button", class: "quiet", onclick: () => sheet.close() }, W.cancel),
       h("button", { type: "submit", class: "main" }, W.keep)], keep);
@@ -144,7 +145,7 @@ export async function wheel(n) {
 
   /** A question with its answer; nothing is logged by it. */
   function answered(title, body) {
-    const sheet = over(title, body, [
+    sheet = over(title, body, [
       h("button", { type: "button", class: "quiet", onclick: () => sheet.close() }, T.close)], () => {});
   }
 
@@ -162,7 +163,7 @@ export async function wheel(n) {
   think();
   const close = () => {
     removeEventListener("waiting-changed", heard);
-    document.querySelector(".sheet")?.close();
+    sheet?.close();
     sleep();
   };
   return { title: W.title(page.log.piece), node, close };

@@ -21,9 +21,10 @@ pub enum DryingError {
     /// Too few.
     #[error("{0} weighings; at least 3 on different days are needed")]
     TooFew(usize),
-    /// One is out of order or not a number.
+    /// One, counted from 0, is out of order or not a number.
     #[error(
-        "weighing {0} is on the same day as, or earlier than, the one before, or is not a positive number"
+        "weighing {} is on the same day as, or earlier than, the one before, or is not a positive number",
+        .0 + 1
     )]
     Order(usize),
 }

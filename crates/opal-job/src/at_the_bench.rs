@@ -212,6 +212,12 @@ impl AtTheBench {
         })
     }
 
+    /// True when the event of this number, counted from 1, was undone.
+    pub(crate) fn is_undone(&self, number: usize) -> bool {
+        let standing = number.checked_sub(1).map(|k| self.worked.standing.get(k));
+        standing == Some(Some(&false))
+    }
+
     /// How the cost was parted by the cuts that were not undone, oldest first: the
     /// shares of each are those of what was left of the cost before it.
     pub fn standing_partings(&self) -> impl Iterator<Item = &Parted> {

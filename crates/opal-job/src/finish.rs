@@ -182,14 +182,16 @@ pub fn saw_or_grind_doc(
     settings: &Settings,
 ) -> Result<SawOrGrindDoc, JobError> {
     let wage = settings.costs.labour_per_hour / 60.0;
+    // A cut that was not told is the area, whose fault is told once.
+    let cut = (what.cut != what.area).then(|| ("cut_mm2", what.cut.mm2()));
     let faults: Vec<Fault> = [
         ("thickness_mm", what.thickness.mm()),
         ("area_mm2", what.area.mm2()),
-        ("cut_mm2", what.cut.mm2()),
         ("pressure", what.pressure),
         ("labour_per_hour", 60.0 * wage),
     ]
     .into_iter()
+    .chain(cut)
     .filter(|(_, value)| !(value.is_finite() && *value > 0.0))
     .map(|(field, value)| Fault::new(field, value, "it must be above 0"))
     .chain(
@@ -251,6 +253,44 @@ pub fn saw_or_grind_doc(
     })
 }
 
+/// Weighings as they are told, each a day and carats such as `7:41.05`, and one standard
+/// deviation of the scale, ct. No parts are no weighings.
+///
+/// # Errors
+/// Every part that is no pair of numbers, a weight or a scale that is not above 0.
+pub fn told_weighings<'a>(
+    parts: impl IntoIterator<Item = &'a str>,
+    scale_ct: f64,
+) -> Result<(Vec<Weighing>, Mass), Faults> {
+    let mut weighings = Vec::new();
+    let mut faults = Vec::new();
+    for (k, part) in parts.into_iter().enumerate() {
+        let pair = part
+            .split_once(':')
+            .and_then(|(day, ct)| Some((day.trim().parse().ok()?, ct.trim().parse().ok()?)))
+            .filter(|(day, ct): &(f64, f64)| day.is_finite() && ct.is_finite() && *ct > 0.0);
+        match pair {
+            Some((day, ct)) => weighings.push(Weighing {
+                day,
+                weight: Mass::from_carats(ct),
+            }),
+            None => faults.push(Fault::new(
+                format!("weights[{k}]"),
+                format!("'{part}'"),
+                "it must be a day and carats above 0, such as 7:41.05",
+            )),
+        }
+    }
+    if !(scale_ct > 0.0 && scale_ct.is_finite()) {
+        faults.push(Fault::new("scale_ct", scale_ct, "it must be above 0 ct"));
+    }
+    if faults.is_empty() {
+        Ok((weighings, Mass::from_carats(scale_ct)))
+    } else {
+        Err(Faults(faults))
+    }
+}
+
 /// Is it still losing water, in machine form. `scale` is one standard deviation
 /// of the scale.
 ///
@@ -301,3 +341,30 @@ pub fn drying_doc(
 /// How sure it must be that little is left to lose before it is cut. Chosen: a
 /// week more costs nothing, a crazed stone all of it.
 const SURE_ENOUGH: f64 = 0.8;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn weighings_are_told_as_days_and_carats() {
+        let told = told_weighings(["0:41.20", " 7 : 41.05"], 0.02);
+        let (weighings, scale) = told.expect("two weighings");
+        assert_eq!(weighings[1].day, 7.0);
+        assert!((weighings[1].weight.carats() - 41.05).abs() < 1e-12);
+        assert!((scale.carats() - 0.02).abs() < 1e-12);
+        let none = told_weighings([], 0.01).expect("nothing told");
+        assert!(none.0.is_empty());
+    }
+
+    #[test]
+    fn all_that_is_wrong_with_the_weighings_is_told_at_once() {
+        let told = told_weighings(["0:41.2", "seven:41", "14:-1", "21"], 0.0);
+        let faults = told.expect_err("four faults").0;
+        let fields: Vec<&str> = faults.iter().map(|fault| fault.field.as_str()).collect();
+        assert_eq!(
+            fields,
+            ["weights[1]", "weights[2]", "weights[3]", "scale_ct"]
+        );
+    }
+}

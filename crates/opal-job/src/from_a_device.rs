@@ -7,6 +7,7 @@ use crate::bench_events::{ONCE, event_from_json, kept, of_record};
 use crate::error::JobError;
 use crate::records::{EventRecord, StoneNo};
 use jiff::Timestamp;
+use opal_bench::Event;
 use opal_evidence::Fault;
 use serde_json::{Value, json};
 
@@ -27,7 +28,8 @@ pub struct Sent {
 
 impl Bench {
     /// Logs what a device sent, exactly once; refused, and nothing stored, when
-    /// it cannot have happened.
+    /// it cannot have happened. An undo of what another device undid already is done
+    /// already: what that device sends next does not wait behind it.
     ///
     /// # Errors
     /// No such stone; the store fails; what is wrong with the event.
@@ -45,6 +47,9 @@ impl Bench {
         }
         let event = event_from_json(&numbered(&sent.event, &marks)?)?;
         let before = self.at_the_bench_number(no, ask)?;
+        if matches!(event, Event::Undone { event } if before.is_undone(event)) {
+            return Ok(before);
+        }
         let at = self.happened(sent.at, &before);
         let mut new = kept(&event)?;
         let mut body: Value = serde_json::from_str(&new.body)?;

@@ -51,7 +51,7 @@ pub use counter::{AtTheCounter, CounterNote, CounterStone, wording_doc};
 pub use counter_records::{PrintedCard, ReadingsTaken, Whose};
 pub use documents::{list_doc, record_doc};
 pub use error::JobError;
-pub use finish::{FinishAsk, SawOrGrindAsk, drying_doc, saw_or_grind_doc};
+pub use finish::{FinishAsk, SawOrGrindAsk, drying_doc, saw_or_grind_doc, told_weighings};
 pub use from_a_device::Sent;
 pub use held_insides::HeldInsides;
 pub use job::{BidAnswer, Job, Plans};

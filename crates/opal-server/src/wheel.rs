@@ -9,7 +9,7 @@ use crate::workbench::{StoneNumber, WorkbenchError};
 use axum::Json;
 use axum::extract::{Request, State};
 use axum::response::{IntoResponse, Response};
-use opal_evidence::{Evidence, Fault, Faults};
+use opal_evidence::Evidence;
 use opal_geom::contour::contours;
 use opal_stone::Stone;
 use schemars::JsonSchema;
@@ -125,36 +125,10 @@ pub struct DryingQuestion {
 }
 
 impl DryingQuestion {
-    /// Days and carats that were told; none where the log's are to serve.
-    ///
-    /// # Errors
-    /// Every part that is no pair of numbers.
-    pub fn told(&self) -> Result<Vec<(f64, f64)>, Faults> {
+    /// What was told of each weighing; nothing where the log's are to serve.
+    pub fn parts(&self) -> impl Iterator<Item = &str> {
         let text = self.weights.as_deref().unwrap_or_default().trim();
-        if text.is_empty() {
-            return Ok(Vec::new());
-        }
-        let mut told = Vec::new();
-        let mut faults = Vec::new();
-        for (k, part) in text.split(',').enumerate() {
-            let pair = part
-                .split_once(':')
-                .and_then(|(day, ct)| Some((day.trim().parse().ok()?, ct.trim().parse().ok()?)))
-                .filter(|(day, ct): &(f64, f64)| day.is_finite() && ct.is_finite() && *ct > 0.0);
-            match pair {
-                Some(pair) => told.push(pair),
-                None => faults.push(Fault::new(
-                    format!("weights[{k}]"),
-                    format!("'{part}'"),
-                    "it must be a day and carats above 0, such as 7:41.05",
-                )),
-            }
-        }
-        if faults.is_empty() {
-            Ok(told)
-        } else {
-            Err(Faults(faults))
-        }
+        text.split(',').filter(move |_| !text.is_empty())
     }
 }
 

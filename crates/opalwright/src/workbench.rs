@@ -2,6 +2,7 @@
 
 use crate::commands::entries_csv;
 use opal_evidence::{Fault, Faults};
+use opal_finish::DryingError;
 use opal_job::{
     Bench, EvidenceFile, HeldInsides, Job, JobError, MeshFile, NoProgress, Opened, Paper, Period,
     PricesInForce, Progress, SheetPrint, Stage, StoneNo, StoneRecord, StoreError, StoreFault,
@@ -62,6 +63,15 @@ pub(crate) fn job_error(error: JobError) -> WorkbenchError {
         JobError::Weighing(error) => {
             WorkbenchError::Faults(Fault::new("weighing", "in water", error.to_string()).into())
         }
+        JobError::Drying(why) => WorkbenchError::Faults(Faults::from(match why {
+            DryingError::TooFew(n) => {
+                Fault::new("weights", n, "at least 3 on different days are needed")
+            }
+            DryingError::Order(k) => {
+                let limit = "each must be on a later day than the one before";
+                Fault::new(format!("weights[{k}]"), "out of order", limit)
+            }
+        })),
         JobError::Cancelled => WorkbenchError::Cancelled,
         JobError::NoSuchPlan { .. } => WorkbenchError::NotFound(error.to_string()),
         JobError::Pooling(_)
@@ -82,7 +92,6 @@ pub(crate) fn job_error(error: JobError) -> WorkbenchError {
         | JobError::Disclose(_)
         | JobError::NothingLookedAt
         | JobError::CardChanged
-        | JobError::Drying(_)
         | JobError::Finish(_) => WorkbenchError::NotNow(error.to_string()),
     }
 }

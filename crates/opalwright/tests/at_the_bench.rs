@@ -346,6 +346,9 @@ fn saw_or_grind_and_wait_or_cut() {
     assert!(pressed["saw_cost"].as_f64() > thick["saw_cost"].as_f64());
     let said = refused_as(&store, &["saw-or-grind", "--thickness", "0", "--area", "9"]);
     assert!(said.contains("above 0"), "{said}");
+    // The cut is the area where it is not told: one fault, told once.
+    let said = refused_as(&store, &["saw-or-grind", "--thickness", "1", "--area", "0"]);
+    assert!(said.contains("one thing"), "{said}");
 
     let wait = answer(
         &store,
@@ -364,6 +367,9 @@ fn saw_or_grind_and_wait_or_cut() {
     assert_eq!(dry["advice"], "cut");
     let said = refused_as(&store, &["drying", "--weights", "0:400,7:395"]);
     assert!(said.contains("at least 3"), "{said}");
+    let wrong = ["drying", "--weights", "0:400,x:3,14:-1", "--scale", "0"];
+    let said = refused_as(&store, &wrong);
+    assert!(said.contains("3 things"), "{said}");
 }
 
 fn refused_as(store: &Path, args: &[&str]) -> String {

@@ -12,14 +12,7 @@ const W = T.wheel.drying;
 /** Weighings that the fit needs. */
 const FEWEST = 3;
 
-/** Weighings that stand since anything was last taken off, as the bench computer counts them. */
-function weighings(events) {
-  const stand = events.filter((v) => v.stands).map((v) => v.event.kind);
-  const worked = Math.max(...["sawn", "ground", "window-opened", "broken"].map((kind) => stand.lastIndexOf(kind)));
-  return stand.slice(worked + 1).filter((kind) => kind === "weighed").length;
-}
-
-export function drying(n, page) {
+export function drying(n) {
   const answer = h("div", { "aria-live": "polite" });
   const rows = h("div", { class: "weighings" });
   const hand = [];
@@ -37,7 +30,9 @@ export function drying(n, page) {
     try {
       put(answer, told(await api.drying(n, weights)));
     } catch (error) {
-      put(answer, refusal(error));
+      // Only the computer knows which of the log's weighings count.
+      const few = weights === "" && error.faults?.find((fault) => fault.field === "weights");
+      put(answer, few ? h("p", { class: "plain" }, W.tooFew(Number(few.value))) : refusal(error));
     }
   };
   const byHand = () => {
@@ -48,9 +43,7 @@ export function drying(n, page) {
     }
     ask(given.map(({ day, ct }) => `${typed(day)}:${typed(ct)}`).join(","));
   };
-  const logged = weighings(page.log.events);
-  if (logged < FEWEST) put(answer, h("p", { class: "plain" }, W.tooFew(logged)));
-  else ask();
+  ask();
   return h("div", {}, answer,
     h("details", { class: "more" }, h("summary", {}, W.byHand), h("p", { class: "hint" }, W.byHandHint), rows,
       h("button", { type: "button", class: "wide-key", onclick: add }, W.another),

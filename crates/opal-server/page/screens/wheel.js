@@ -42,7 +42,7 @@ export async function wheel(n) {
     h("section", { class: "happened", "aria-labelledby": "questions-title" },
       h("h2", { id: "questions-title" }, W.questions),
       h("div", { class: "kinds" },
-        [["finish", finish], ["sawOrGrind", () => answered(W.sawOrGrind.title, sawOrGrind(page))], ["drying", () => answered(W.drying.title, drying(n, page))]].map(([key, open]) =>
+        [["finish", finish], ["sawOrGrind", () => answered(W.sawOrGrind.title, sawOrGrind(page))], ["drying", () => answered(W.drying.title, drying(n))]].map(([key, open]) =>
           h("button", { type: "button", class: "kind", onclick: open }, W.questionKeys[key])))),
     entries, cautions(), awake,
     h("div", { class: "wheel-bar" }, status, undo));

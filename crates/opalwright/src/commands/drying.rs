@@ -6,9 +6,8 @@ use crate::args::Args;
 use crate::exit::Failure;
 use crate::wire;
 use clap::Args as ClapArgs;
-use opal_finish::Weighing;
-use opal_job::{Ask, drying_doc};
-use opal_units::{Mass, Seed};
+use opal_job::{Ask, JobError, drying_doc, told_weighings};
+use opal_units::Seed;
 
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Drying {
@@ -30,20 +29,13 @@ pub(crate) struct Drying {
 }
 
 pub(super) fn run(args: &Args, command: &Drying) -> Result<(), Failure> {
-    if !(command.scale > 0.0 && command.scale.is_finite()) {
-        let said = format!("--scale is {}, it must be above 0 ct", command.scale);
-        return Err(Failure::user(said));
-    }
     let ask = Ask {
         seed: Seed(command.seed),
         ..Ask::default()
     };
-    let told = command
-        .weights
-        .iter()
-        .map(|text| weighing(text))
-        .collect::<Result<Vec<_>, _>>()?;
-    let scale = Mass::from_carats(command.scale);
+    let parts = command.weights.iter().map(String::as_str);
+    let (told, scale) = told_weighings(parts, command.scale)
+        .map_err(|faults| Failure::from(JobError::from(faults)).of_the_command())?;
     let doc = match &command.stone {
         Some(stone) => {
             let bench = wire::bench(args)?;
@@ -56,18 +48,4 @@ pub(super) fn run(args: &Args, command: &Drying) -> Result<(), Failure> {
     } else {
         say(&opal_report::text::drying(&doc))
     }
-}
-
-fn weighing(text: &str) -> Result<Weighing, Failure> {
-    let parts = text
-        .split_once(':')
-        .and_then(|(day, ct)| Some((day.trim().parse().ok()?, ct.trim().parse().ok()?)));
-    let Some((day, ct)) = parts else {
-        let said = format!("--weights has '{text}', it must be DAY:CT, such as 7:41.05");
-        return Err(Failure::user(said));
-    };
-    Ok(Weighing {
-        day,
-        weight: Mass::from_carats(ct),
-    })
 }

@@ -2,16 +2,16 @@
 
 use super::{BenchWorkbench, document_value, job_error, locked};
 use crate::commands::now::{INTERIORS, LEVELS};
-use opal_evidence::{Fault, Faults};
-use opal_finish::Weighing;
+use opal_evidence::Fault;
 use opal_job::{
     Ask, AtTheBench, FinishAsk, SawOrGrindAsk, Sent, StoneNo, Timestamp, saw_or_grind_doc,
+    told_weighings,
 };
 use opal_server::{
     AtTheWheel, DryingQuestion, FinishQuestion, SawOrGrindQuestion, SentEvent, StoneNumber,
     WheelPage, WorkbenchError,
 };
-use opal_units::{Area, Length, Mass};
+use opal_units::{Area, Length};
 use serde_json::Value;
 
 /// Stock above the wanted face where none was told, mm: as the command line's.
@@ -100,26 +100,9 @@ impl AtTheWheel for BenchWorkbench {
 
     fn drying(&self, stone: StoneNumber, what: &DryingQuestion) -> Result<Value, WorkbenchError> {
         let scale = what.scale_ct.unwrap_or(SCALE_CT);
-        let told = match what.told() {
-            Ok(told) if scale > 0.0 && scale.is_finite() => told,
-            told => {
-                let mut faults = told.err().unwrap_or_else(|| Faults(Vec::new()));
-                if !(scale > 0.0 && scale.is_finite()) {
-                    let fault = Fault::new("scale_ct", scale, "it must be above 0 ct");
-                    faults.0.push(fault);
-                }
-                return Err(WorkbenchError::Faults(faults));
-            }
-        };
-        let told: Vec<Weighing> = told
-            .into_iter()
-            .map(|(day, ct)| Weighing {
-                day,
-                weight: Mass::from_carats(ct),
-            })
-            .collect();
+        let told = told_weighings(what.parts(), scale);
+        let (told, scale) = told.map_err(WorkbenchError::Faults)?;
         let at = self.at_the_bench(stone)?;
-        let scale = Mass::from_carats(scale);
         let doc = self.bench.drying(&at, &told, scale, &now_ask());
         document_value(&doc.map_err(job_error)?)
     }
@@ -195,6 +178,45 @@ mod tests {
             undone.log
         );
         assert_eq!(words(&bench.wheel(1).expect("the page")), words(&undone));
+    }
+
+    #[test]
+    fn an_undo_of_what_is_undone_is_done_already() {
+        let bench = with_a_stone();
+        let ground = json!({"kind": "ground", "place": "flat", "depth_mm": 0.5});
+        bench.log(1, &sent("a", ground)).expect("logs");
+        // Two devices, each of which saw the entry stand.
+        let undo = |mark| sent(mark, json!({"kind": "undone", "event": 1}));
+        let first = bench.log(1, &undo("b")).expect("undoes");
+        let second = bench.log(1, &undo("c")).expect("is undone already");
+        assert_eq!(second.log, first.log);
+        assert_eq!(words(&second).len(), 2);
+        // What is no event, or none yet, is refused as before.
+        for event in [0, 9] {
+            let undo = sent("d", json!({"kind": "undone", "event": event}));
+            assert!(bench.log(1, &undo).is_err(), "{event}");
+        }
+    }
+
+    #[test]
+    fn too_few_weighings_are_told_as_faults() {
+        let bench = with_a_stone();
+        let ask = |weights: Option<&str>, scale_ct| {
+            let weights = weights.map(str::to_owned);
+            bench.drying(1, &DryingQuestion { weights, scale_ct })
+        };
+        let fields = |answer: Result<Value, WorkbenchError>| match answer {
+            Err(WorkbenchError::Faults(faults)) => faults.0.into_iter().map(|f| f.field).collect(),
+            other => vec![format!("{other:?}")],
+        };
+        assert_eq!(fields(ask(None, None)), ["weights"]);
+        assert_eq!(fields(ask(Some("0:41,7:40"), None)), ["weights"]);
+        assert_eq!(fields(ask(Some("0:41,7:40,7:39"), None)), ["weights[2]"]);
+        assert_eq!(
+            fields(ask(Some("0:41,seven:40"), Some(0.0))),
+            ["weights[1]", "scale_ct"]
+        );
+        assert!(ask(Some("0:41.2,7:41.05,14:41.02"), None).is_ok());
     }
 
     #[test]

@@ -14,7 +14,7 @@ import { manyStones } from "./many.js";
 import { thePrices } from "./prices.js";
 import { startServer } from "./server.js";
 import { twoDevices } from "./soak.js";
-import { theTracing } from "./tracing.js";
+import { theSide, theTracing } from "./tracing.js";
 import { atTheWheel } from "./wheel.js";
 import { theWishes } from "./wishes.js";
 
@@ -52,6 +52,7 @@ try {
   await theDealing({ open, check, settle, screens, sizes: SIZES });
   await theWishes({ open, check, settle, screens, sizes: SIZES, stone: taken });
   await theTracing({ open, check, settle, screens, sizes: SIZES });
+  await theSide({ open, check, settle, screens, sizes: SIZES });
   await firstPaint();
   await bigButtons();
   await keyboardAlone();

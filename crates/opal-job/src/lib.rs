@@ -34,6 +34,7 @@ mod records;
 mod rests_on;
 mod settings;
 mod sheet;
+mod side;
 mod step;
 mod stone_file;
 mod trace;
@@ -75,6 +76,7 @@ pub use records::{
 };
 pub use settings::Settings;
 pub use sheet::SheetPrint;
+pub use side::{BarTraceAsk, SeenFrom, trace_bar};
 pub use stone_file::{FORMAT as STONE_FILE_FORMAT, StoneFile};
 pub use trace::{PhotoToTrace, ScaleBy, TraceAsk, trace, traced_evidence};
 pub use wheels::WheelsInForce;

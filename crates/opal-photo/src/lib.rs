@@ -22,7 +22,7 @@ pub use card::{CardFound, CardRefusal, find_card};
 pub use homography::Homography;
 pub use lattice::{ChequerCorner, LatticeCorner, find_chequer};
 pub use lens::RadialLens;
-pub use live_wire::{live_wire, nearest_edge, retraced};
+pub use live_wire::{live_wire, live_wire_within, nearest_edge, retraced};
 pub use outline::{OutlineRefusal, TracedOutline, trace_outline};
 pub use picture::{Grey, Picture};
 pub use scale::PhotoScale;

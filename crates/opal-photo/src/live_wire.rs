@@ -25,7 +25,22 @@ const PARTS: f64 = 1024.0;
 /// of the gradient, by a parabola.
 #[must_use]
 pub fn live_wire(grey: &Grey, from: [f64; 2], to: [f64; 2]) -> Option<Vec<[f64; 2]>> {
-    let box_ = SearchBox::around(grey, from, to)?;
+    followed(grey, &SearchBox::around(grey, from, to)?, from, to)
+}
+
+/// As [`live_wire`], straying no farther than `bulge` pixels beyond the two points: beside
+/// a thin bar the other edge is as strong.
+#[must_use]
+pub fn live_wire_within(
+    grey: &Grey,
+    from: [f64; 2],
+    to: [f64; 2],
+    bulge: f64,
+) -> Option<Vec<[f64; 2]>> {
+    followed(grey, &SearchBox::within(grey, from, to, bulge)?, from, to)
+}
+
+fn followed(grey: &Grey, box_: &SearchBox, from: [f64; 2], to: [f64; 2]) -> Option<Vec<[f64; 2]>> {
     let part = box_.cut(grey).blurred(SMOOTHING);
     let slopes: Vec<[f32; 2]> = (0..part.values.len())
         .map(|k| part.slope((k % part.width) as i64, (k / part.width) as i64))

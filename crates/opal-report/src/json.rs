@@ -4,6 +4,7 @@
 //! Within a version fields are only added. The JSON Schemas under `docs/schema`
 //! are made from them, and a test holds them fresh.
 
+mod bar_trace;
 mod bid;
 mod bids;
 mod demo;
@@ -24,6 +25,7 @@ mod show;
 mod trace;
 mod wishes;
 
+pub use bar_trace::{BAR_TRACE_FORMAT, BarTraceDoc, SidePlaceDoc};
 pub use bid::{AtAskingDoc, BID_FORMAT, BidDoc, BidFacts, LimitDoc, TenderDoc, binding_key};
 pub use bids::{BIDS_FORMAT, BidsDoc, LotDoc, LotFaultDoc};
 pub use demo::{DEMO_FORMAT, DemoDoc};
@@ -101,6 +103,10 @@ pub fn schemas() -> Vec<(&'static str, String)> {
         ),
         ("price-1.schema.json", text(schemars::schema_for!(PriceDoc))),
         ("show-1.schema.json", text(schemars::schema_for!(ShowDoc))),
+        (
+            "bar-trace-1.schema.json",
+            text(schemars::schema_for!(BarTraceDoc)),
+        ),
         ("trace-1.schema.json", text(schemars::schema_for!(TraceDoc))),
         ("list-1.schema.json", text(schemars::schema_for!(ListDoc))),
         ("demo-1.schema.json", text(schemars::schema_for!(DemoDoc))),

@@ -56,6 +56,13 @@ export function trace(what, top, side) {
   if (side) form.append("photo", side, "side");
   return ask("POST", "/api/trace", form);
 }
+/** Traces a bar on a photo of the stone's side (`opalwright-bar-trace/1`). */
+export function traceBar(what, side) {
+  const form = new FormData();
+  form.append("bar", JSON.stringify(what));
+  form.append("photo", side, "side");
+  return ask("POST", "/api/trace-bar", form);
+}
 export const scaleCardPath = (paper) => `/api/scale-card.pdf?paper=${paper}`;
 export const about = () => ask("GET", "/api/about");
 export const stones = async () => (await ask("GET", "/api/stones")).stones;

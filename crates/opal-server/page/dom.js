@@ -36,6 +36,16 @@ export function put(node, ...children) {
   return node;
 }
 
+/** Puts children in place of what a node held; what had the focus there has it again. */
+export function putAgain(node, ...children) {
+  const all = () => [...node.querySelectorAll("button, input, [tabindex]")];
+  const place = all().indexOf(document.activeElement);
+  const { tagName } = document.activeElement ?? {};
+  put(node, ...children);
+  const there = place < 0 ? null : all()[place];
+  if (there?.tagName === tagName) there.focus({ preventScroll: true });
+}
+
 let ids = 0;
 /** A fresh id, to tie labels and texts to what they speak of. */
 export const freshId = (stem) => `${stem}-${++ids}`;

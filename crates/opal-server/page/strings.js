@@ -19,8 +19,11 @@ const PLACES = {
   heights_mm: "heights", points_mm: "points", base_mm: "height of the base", at_mm: "where", top_mm: "height of the top", bottom_mm: "height of the bottom",
   thickness_mm: "thickness", thickness_at_least_mm: "least thickness", sigma_mm: "how far off it may be", edge_share: "share of the edge",
   area_mm2: "area", cut_mm2: "area of the cut", offcut_worth: "worth of the offcut", scale_ct: "how far off the scale is",
+  stone_px: "the stone's box", upper_px: "upper edge, point", lower_px: "lower edge, point", outline_mm: "outline", places: "number of places",
   face_mm2: "area of the face", stock_mm: "stock above the face", depth_mm: "depth", most_stones: "most stones", diameter_mm: "diameter", unit: "unit",
 };
+
+const range = ([low, high]) => (low === high ? low : `${low} to ${high}`);
 
 /** A place in what was entered, in words; as it stands where a part of it has none. */
 function placeWords(path) {
@@ -121,6 +124,28 @@ export const T = {
     undo: "Undo the last point",
     snap: "Draw points to the edge",
     snapHint: "A point that you move lands on the edge seen near it, and the line follows that edge to the next points. Switch it off where a shadow misleads it.",
+  },
+
+  sideBar: {
+    title: "From a photo of a side",
+    intro: "Follow the colour along the edge on a photo, in place of measuring it at each place. The photo needs no scale: the stone's own sizes give it.",
+    heightFirst: "The height of the stone is needed first: go back a step and put it in.",
+    from: "Which side does the photo show?",
+    sides: [["front", "The near side", "the lower edge of the drawing"], ["back", "The far side", "its upper edge"], ["left", "The left side", "as drawn"], ["right", "The right side", "as drawn"]],
+    photo: "Photo of that side",
+    photoHint: "The stone lying as when its height was measured, on a plain ground, the camera level with it and square to the side.",
+    tool: "What do you touch?",
+    tools: [["upper", "Upper edge", "of the colour"], ["lower", "Lower edge", "of the colour"], ["box", "The stone's box", "if it is wrong"]],
+    label: "Photo of the side; arrow keys move the chosen point, Enter takes it",
+    help: "Touch along the edge of the colour from end to end, a point wherever it bends. Points may be dragged.",
+    boxHelp: "Drag the two corners until the box holds the stone and nothing else: its foot gives the heights.",
+    another: "Another point",
+    followHint: "A point lands on the edge seen near it, and the line follows that edge. Switch it off where it runs astray.",
+    noneBeyond: "No colour beyond the ends",
+    noneBeyondHint: "Tick it if you looked: past both ends of the upper edge there is none.",
+    found: (n) => `${n} places found`,
+    told: (n, top, thickness, sigma) => `${n === 1 ? "1 place" : `${n} places`}${top ? `; top ${range(top)} mm above the foot` : ""}${thickness ? `, ${range(thickness)} mm thick` : ""}, each to about ± ${sigma} mm.`,
+    take: (n) => (n === 1 ? "Take this place" : `Take these ${n} places`),
   },
   takeIn: {
     title: "Take in a stone",

@@ -37,7 +37,7 @@ pub use shapes::{
     Amount, BidView, CutStoneView, CutView, FORMAT, Figure, Forecast, LimitView, N_DOTS, PlanView,
     PriceLook, RevisionView, StockView, StoneCard, StonePage, SurfaceView, ValueView,
 };
-pub use tracing::{TraceForm, TraceScale, Tracing};
+pub use tracing::{BarForm, BarSeenFrom, TraceForm, TraceScale, Tracing};
 pub use wheel::{
     AtTheWheel, DryingQuestion, FinishQuestion, SawOrGrindQuestion, SentEvent, WheelPage,
 };

@@ -12,6 +12,7 @@ use axum::response::{IntoResponse, Response};
 use opal_evidence::Fault;
 use schemars::JsonSchema;
 use serde::Deserialize;
+use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 /// What the page needs to trace photos. Calls may block.
@@ -22,6 +23,12 @@ pub trait Tracing {
     /// # Errors
     /// Everything that is wrong with the photos and the form, in plain words.
     fn trace(&self, form: &TraceForm, photos: &[NamedFile]) -> Result<Value, WorkbenchError>;
+
+    /// A bar on the photo named `side` (`opalwright-bar-trace/1`).
+    ///
+    /// # Errors
+    /// Everything that is wrong with the photo and the form, in plain words.
+    fn trace_bar(&self, form: &BarForm, photos: &[NamedFile]) -> Result<Value, WorkbenchError>;
 
     /// The scale card to print; `letter` for the paper of that size, else A4.
     ///
@@ -71,6 +78,56 @@ pub struct TraceScale {
     pub apart_mm: Option<f64>,
 }
 
+/// What goes with a photo of the stone's side. Pixels count from the middle of the first
+/// one, y down.
+#[derive(Clone, Debug, PartialEq, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BarForm {
+    /// From where it was taken.
+    pub from: BarSeenFrom,
+    /// The stone from above, mm.
+    #[schemars(length(min = 3, max = 5000))]
+    pub outline_mm: Vec<[f64; 2]>,
+    /// How high it stands, mm.
+    pub height_mm: f64,
+    /// Two opposite corners of the stone's box, pixels; found on a plain ground where they
+    /// are not told.
+    #[serde(default)]
+    pub stone_px: Option<[[f64; 2]; 2]>,
+    /// Points on the bar's upper edge, pixels.
+    #[serde(default)]
+    #[schemars(length(max = 64))]
+    pub upper_px: Vec<[f64; 2]>,
+    /// Points on its lower edge, pixels.
+    #[serde(default)]
+    #[schemars(length(max = 64))]
+    pub lower_px: Vec<[f64; 2]>,
+    /// Take the points as they were put, and straight lines between them.
+    #[serde(default)]
+    pub as_put: bool,
+    /// Most places to make of it; 6 where it is not told.
+    #[serde(default)]
+    #[schemars(range(min = 1, max = 24))]
+    pub places: Option<usize>,
+    /// Beyond both ends of the upper edge there is no bar.
+    #[serde(default)]
+    pub none_beyond: bool,
+}
+
+/// A side of the stone as its outline is drawn from above, x to the right and y up.
+#[derive(Clone, Copy, Debug, Eq, PartialEq, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum BarSeenFrom {
+    /// From below the drawing.
+    Front,
+    /// From above the drawing.
+    Back,
+    /// From the left of the drawing.
+    Left,
+    /// From the right of the drawing.
+    Right,
+}
+
 #[derive(Deserialize, JsonSchema)]
 struct WhichPaper {
     /// `a4` or `letter`.
@@ -89,6 +146,14 @@ pub(crate) fn routes() -> Routes {
                 .gives_document(),
             trace,
         )
+        .post(
+            "/api/trace-bar",
+            told("Trace a bar on a photo named side (opalwright-bar-trace/1)")
+                .body::<BarForm>()
+                .or_form("bar")
+                .gives_document(),
+            trace_bar,
+        )
         .get(
             "/api/scale-card.pdf",
             told("The scale card to print")
@@ -99,16 +164,28 @@ pub(crate) fn routes() -> Routes {
 }
 
 async fn trace(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
-    let (document, photos) = document_and_files(&served, request, "trace").await?;
-    let form: TraceForm = serde_json::from_value(document).map_err(|why| {
-        ApiError::fault(Fault::new(
-            "trace",
-            "not what is asked for",
-            why.to_string(),
-        ))
-    })?;
+    let (form, photos) = form_and_photos::<TraceForm>(&served, request, "trace").await?;
     let answer = ask(&served, move |bench| bench.trace(&form, &photos)).await?;
     Ok(Json(answer).into_response())
+}
+
+async fn trace_bar(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
+    let (form, photos) = form_and_photos::<BarForm>(&served, request, "bar").await?;
+    let answer = ask(&served, move |bench| bench.trace_bar(&form, &photos)).await?;
+    Ok(Json(answer).into_response())
+}
+
+async fn form_and_photos<T: DeserializeOwned>(
+    served: &Served,
+    request: Request,
+    name: &str,
+) -> Result<(T, Vec<NamedFile>), ApiError> {
+    let (document, photos) = document_and_files(served, request, name).await?;
+    let form = serde_json::from_value(document).map_err(|why| {
+        let fault = Fault::new(name, "not what is asked for", why.to_string());
+        ApiError::fault(fault)
+    })?;
+    Ok((form, photos))
 }
 
 async fn scale_card(

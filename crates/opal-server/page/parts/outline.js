@@ -54,7 +54,7 @@ function shape(kind) {
 }
 
 /** The outline that stands for the stone until it is traced: a rounded oblong. */
-function ring(length, breadth) {
+export function ring(length, breadth) {
   const [a, b] = [length / 2, breadth / 2];
   return Array.from({ length: 90 }, (_, k) => {
     const t = (2 * Math.PI * k) / 90;

@@ -7,8 +7,9 @@ import { carats, typed } from "../format.js";
 import { draftOf, emptyDraft, evidenceOf, ownFaults } from "../evidence.js";
 import { choice, field, markFault } from "../parts/fields.js";
 import { guideNote } from "../parts/guide.js";
-import { outline } from "../parts/outline.js";
+import { outline, ring } from "../parts/outline.js";
 import { faultText, refusal } from "../parts/refusal.js";
+import { emptySide, sideBar } from "../parts/side-bar.js";
 import { emptyTrace, traceForm } from "../parts/trace.js";
 import { withTerms } from "../parts/terms.js";
 import { view3d } from "../parts/view3d.js";
@@ -22,6 +23,7 @@ export async function takeIn(number) {
   let draft = { ...emptyDraft(), currency };
   let scan = null;
   const trace = emptyTrace();
+  const side = emptySide();
   let before = null;
   let surface = null;
   let title = T.takeIn.title;
@@ -54,7 +56,7 @@ export async function takeIn(number) {
   function show(toTop = true) {
     put(progress, T.takeIn.step(step + 1, T.takeIn.steps.length, T.takeIn.steps[step]));
     put(lead, guideNote(["piece", "bar", "look"][step]));
-    put(body, [pieceStep, barStep, lookStep][step]({ draft, set, again, before, chooseScan, scan, trace, surface, redraw: () => show(false) }));
+    put(body, [pieceStep, barStep, lookStep][step]({ draft, set, again, before, chooseScan, scan, trace, side, surface, redraw: () => show(false) }));
     put(buttons,
       step > 0 ? h("button", { type: "button", class: "quiet", onclick: () => go(-1) }, T.back) : h("a", { class: "button quiet", href: number === undefined ? "#/" : `#/stone/${number}` }, T.back),
       h("button", { type: "submit", class: "main" },
@@ -107,7 +109,7 @@ export async function takeIn(number) {
   }
 
   show(false);
-  return { title, node, close: () => { surface?.close(); if (trace.url) URL.revokeObjectURL(trace.url); } };
+  return { title, node, close: () => { surface?.close(); for (const { url } of [trace, side]) if (url) URL.revokeObjectURL(url); } };
 }
 
 /** The step on which a field of the evidence document stands. */
@@ -177,7 +179,7 @@ function sizesPicture() {
     s("text", { x: 94, y: 16 }, T.takeIn.width));
 }
 
-function barStep({ draft, set, again, surface, redraw }) {
+function barStep({ draft, set, again, side, surface, redraw }) {
   const W = T.takeIn;
   return [
     h("p", {}, withTerms(W.barIntro)),
@@ -188,11 +190,11 @@ function barStep({ draft, set, again, surface, redraw }) {
         choice({ legend: W.share, options: W.shares, value: draft.share, onchange: set("share"), path: "bar[0].quick.edge_share" }),
         field({ label: W.barHeight, hint: W.barHeightHint, value: draft.barHeight, kind: "number", unit: "mm", path: "bar[0].quick.top_mm", oninput: set("barHeight") })),
     ],
-    draft.barWay === "places" && places({ draft, set, surface, redraw }),
+    draft.barWay === "places" && places({ draft, set, side, surface, redraw }),
   ];
 }
 
-function places({ draft, set, surface, redraw }) {
+function places({ draft, set, side, surface, redraw }) {
   const W = T.takeIn;
   const points = draft.shape === "traced" ? draft.traced?.outline_mm : undefined;
   const [length, width] = points ? [0, 1].map((axis) => Math.max(...points.map((p) => p[axis]))) : [typed(draft.length), typed(draft.width)];
@@ -206,6 +208,12 @@ function places({ draft, set, surface, redraw }) {
     redraw();
     say(W.placesSoFar(draft.places.length));
   };
+  const height = points ? draft.traced.height_mm ?? 0 : typed(draft.height);
+  const addAll = (more) => {
+    set("places")([...draft.places, ...more]);
+    set("chosen")(draft.places.length - 1);
+    say(W.placesSoFar(draft.places.length));
+  };
   const k = draft.chosen;
   const seen = draft.places[k];
   const path = `bar[0].sighting[${k}]`;
@@ -215,6 +223,7 @@ function places({ draft, set, surface, redraw }) {
         outline({ size: () => [length, width], points, list: () => draft.places, chosen: () => draft.chosen, add, pick: (n) => { set("chosen")(n); redraw(); } })]
       : surface && draft.shape === "kept" ? surface.show(draft.places, add)
       : draft.shape === "callipers" && h("p", { class: "note warn" }, W.sizesFirst),
+    drawn && sideBar({ held: side, outline: points ?? ring(length, width), height, take: addAll, redraw }),
     h("div", { class: "row tight" },
       h("p", { class: "grow" }, draft.places.length === 0 ? W.noPlaces : W.placesSoFar(draft.places.length)),
       h("button", { type: "button", class: "quiet", onclick: () => add(drawn ? [length / 2, 0] : [0, 0]) }, W.addPlace)),

@@ -2,7 +2,7 @@
 
 use super::MadeUpBench;
 use opal_evidence::Fault;
-use opal_server::{Download, NamedFile, TraceForm, Tracing, WorkbenchError};
+use opal_server::{BarForm, Download, NamedFile, TraceForm, Tracing, WorkbenchError};
 use serde_json::{Value, json};
 
 impl Tracing for MadeUpBench {
@@ -16,6 +16,14 @@ impl Tracing for MadeUpBench {
             "outline_mm": [[0, 0], [10, 0], [10, 10], [0, 10]],
             "height_mm": form.height_mm.map(|value| json!({ "value": value, "sigma": 0.2 })),
         }))
+    }
+
+    fn trace_bar(&self, form: &BarForm, photos: &[NamedFile]) -> Result<Value, WorkbenchError> {
+        if !photos.iter().any(|photo| photo.name == "side") {
+            let fault = Fault::new("photo 'side'", "missing", "it must be there");
+            return Err(WorkbenchError::Faults(fault.into()));
+        }
+        Ok(json!({ "format": "opalwright-bar-trace/1", "upper_px": form.upper_px }))
     }
 
     fn scale_card(&self, _: bool) -> Result<Download, WorkbenchError> {

@@ -10,6 +10,7 @@ import { fileURLToPath } from "node:url";
 import { theBooks } from "./books.js";
 import { faultsOf, watch } from "./checks.js";
 import { theDealing } from "./dealing.js";
+import { theShop } from "./keeping.js";
 import { manyStones } from "./many.js";
 import { thePrices } from "./prices.js";
 import { startServer } from "./server.js";
@@ -53,6 +54,7 @@ try {
   await theWishes({ open, check, settle, screens, sizes: SIZES, stone: taken });
   await theTracing({ open, check, settle, screens, sizes: SIZES });
   await theSide({ open, check, settle, screens, sizes: SIZES });
+  await theShop({ open, check, settle, screens, sizes: SIZES, stone: taken });
   await firstPaint();
   await bigButtons();
   await keyboardAlone();

@@ -29,6 +29,8 @@ pub use readings::{
 pub use rows::{TableRow, read_table};
 pub use table::table_to_csv;
 pub use tenders::read_tenders;
-pub use wheels::{WHEELS_FORMAT, read_wheels, wheels_schema};
+pub use wheels::{
+    WHEELS_FORMAT, example_wheels, read_wheels, wheels_as_json, wheels_from_json, wheels_schema,
+};
 
 pub mod mesh;

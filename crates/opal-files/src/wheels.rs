@@ -7,6 +7,7 @@ use opal_reference::grit;
 use opal_units::{Area, Currency, Length, Money, Volume};
 use schemars::JsonSchema;
 use serde::Deserialize;
+use serde_json::Value as Json;
 
 /// The name of the format.
 pub const WHEELS_FORMAT: &str = "opalwright-wheels/1";
@@ -20,8 +21,8 @@ struct WheelsFile {
     #[allow(dead_code)] // the reader has held it against its one word
     format: Format,
     /// What you call this set, and of when it is.
-    #[schemars(length(min = 1, max = 200))]
-    title: String,
+    #[schemars(required, length(min = 1, max = 200))]
+    title: Option<String>,
     /// ISO 4217 code of every amount, such as AUD; needed where a price is told.
     currency: Option<String>,
     /// Coarse to fine; the last one polishes.
@@ -46,8 +47,9 @@ struct WheelTable {
     kind: Kind,
     grit: GritTable,
     /// Stone that it takes off in a minute under your usual pressure, mm³.
-    #[schemars(extend("exclusiveMinimum" = 0), range(max = 100_000.0))]
-    removal_mm3_per_min: f64,
+    // What is wrong is left out here, so that what else is wrong is told with it.
+    #[schemars(required, extend("exclusiveMinimum" = 0), range(max = 100_000.0))]
+    removal_mm3_per_min: Option<f64>,
     /// The factor either way within which you are nine in ten sure of that.
     #[schemars(extend("exclusiveMinimum" = 1), range(max = 20.0))]
     #[serde(default = "wide")]
@@ -120,11 +122,11 @@ impl From<ScaleKey> for GritScale {
 #[serde(deny_unknown_fields)]
 struct SawTable {
     /// Area cut in a minute at your usual feed, mm².
-    #[schemars(extend("exclusiveMinimum" = 0), range(max = 100_000.0))]
-    feed_mm2_per_min: f64,
+    #[schemars(required, extend("exclusiveMinimum" = 0), range(max = 100_000.0))]
+    feed_mm2_per_min: Option<f64>,
     /// Minutes to set a stone up and to clean after.
-    #[schemars(range(min = 0.0, max = 120.0))]
-    set_up_minutes: f64,
+    #[schemars(required, range(min = 0.0, max = 120.0))]
+    set_up_minutes: Option<f64>,
     /// What a blade costs, such as "60.00".
     blade_price: Option<String>,
     /// How much it cuts before it is worn out, mm².
@@ -159,6 +161,36 @@ pub fn read_wheels(name: &str, bytes: &[u8]) -> Result<WheelSet, Faults> {
 #[must_use]
 pub fn wheels_schema() -> serde_json::Value {
     schemars::schema_for!(WheelsFile).to_value()
+}
+
+/// A wheel file as JSON with the same fields, for a form; `None` where it is neither TOML
+/// nor JSON.
+#[must_use]
+pub fn wheels_as_json(text: &str) -> Option<Json> {
+    document::fields_of(text)
+}
+
+/// The text of a wheel file with the fields of a form.
+///
+/// # Errors
+/// All that is wrong with them, each with its field, value and limit.
+pub fn wheels_from_json(fields: &Json) -> Result<String, Faults> {
+    read_wheels("the wheels", fields.to_string().as_bytes()).map_err(|faults| {
+        let placeless = |fault| Fault {
+            file: None,
+            line: None,
+            ..fault
+        };
+        Faults(faults.0.into_iter().map(placeless).collect())
+    })?;
+    toml::to_string_pretty(fields)
+        .map_err(|why| Fault::new("the wheels", "not writable", why.to_string()).into())
+}
+
+/// The example that ships with the program: an invented bench.
+#[must_use]
+pub fn example_wheels() -> &'static str {
+    include_str!("../../../examples/wheels.toml")
 }
 
 fn wheel_set(file: WheelsFile, faults: &mut FaultList) -> Option<WheelSet> {
@@ -213,8 +245,10 @@ fn wheel_set(file: WheelsFile, faults: &mut FaultList) -> Option<WheelSet> {
         });
     }
     let saw = file.saw.as_ref().map_or(Saw::USUAL, |table| Saw {
-        feed_mm2_per_min: table.feed_mm2_per_min,
-        set_up_minutes: table.set_up_minutes,
+        feed_mm2_per_min: table
+            .feed_mm2_per_min
+            .unwrap_or(Saw::USUAL.feed_mm2_per_min),
+        set_up_minutes: table.set_up_minutes.unwrap_or(Saw::USUAL.set_up_minutes),
         blade: price(
             "saw",
             ("blade_price", &table.blade_price),
@@ -226,7 +260,7 @@ fn wheel_set(file: WheelsFile, faults: &mut FaultList) -> Option<WheelSet> {
         wear_exponent: table.wear_exponent,
     });
     Some(WheelSet {
-        title: file.title,
+        title: file.title.unwrap_or_default(),
         wheels,
         saw,
     })
@@ -234,7 +268,7 @@ fn wheel_set(file: WheelsFile, faults: &mut FaultList) -> Option<WheelSet> {
 
 fn wheel(path: &str, table: &WheelTable, faults: &mut FaultList) -> Option<Wheel> {
     let grain = grain(&format!("{path}.grit"), &table.grit, faults)?;
-    let rate = LogBelief::new(table.removal_mm3_per_min, table.factor, STINT_FACTOR)?;
+    let rate = LogBelief::new(table.removal_mm3_per_min?, table.factor, STINT_FACTOR)?;
     match table.kind {
         Kind::Polish => Some(Wheel::polishing(&table.name, grain, rate)),
         Kind::Grind => Wheel::grinding(&table.name, grain, rate),

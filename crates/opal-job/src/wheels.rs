@@ -4,7 +4,8 @@ use crate::ask::Ask;
 use crate::bench::Bench;
 use crate::error::JobError;
 use opal_bench::{Stint, taught};
-use opal_finish::WheelSet;
+use opal_finish::{LogBelief, WheelSet};
+use opal_report::json::{WHEEL_SET_FORMAT, WheelDoc, WheelSetDoc};
 
 /// Key under which the wheel file's text is kept.
 const WHEELS_KEY: &str = "wheels";
@@ -41,7 +42,7 @@ impl WheelsInForce {
     pub(crate) fn rests_on(&self) -> String {
         let whose = match self.text {
             Some(_) => format!("the wheels of '{}'", self.set.title),
-            None => "a usual set of wheels (put your own in force with `wheels`)".to_owned(),
+            None => "a usual set of wheels (your own are not in force yet)".to_owned(),
         };
         match self.taught_by {
             0 => format!(
@@ -49,6 +50,28 @@ impl WheelsInForce {
             ),
             1 => format!("{whose}, and the rates that one stint of your own log taught"),
             n => format!("{whose}, and the rates that {n} stints of your own log taught"),
+        }
+    }
+}
+
+impl WheelsInForce {
+    /// The set in machine form.
+    #[must_use]
+    pub fn doc(&self) -> WheelSetDoc {
+        let spread = |belief: LogBelief| [0.05, 0.5, 0.95].map(|p| belief.quantile(p));
+        let wheels = self.set.wheels.iter().map(|wheel| WheelDoc {
+            name: wheel.name.clone(),
+            grain_um: wheel.grain.size.um(),
+            grit: wheel.grain.words(),
+            damage_um: wheel.damage_um.map(spread),
+            removal_mm3_per_min: spread(wheel.removal_mm3_per_min),
+            stints: wheel.removal_mm3_per_min.seen(),
+        });
+        WheelSetDoc {
+            format: WHEEL_SET_FORMAT.to_owned(),
+            title: self.set.title.clone(),
+            own: self.text.is_some(),
+            wheels: wheels.collect(),
         }
     }
 }

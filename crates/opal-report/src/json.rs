@@ -23,6 +23,7 @@ mod plan_why;
 mod price;
 mod show;
 mod trace;
+mod wheel_set;
 mod wishes;
 
 pub use bar_trace::{BAR_TRACE_FORMAT, BarTraceDoc, SidePlaceDoc};
@@ -66,6 +67,7 @@ pub use show::{
     ShowDoc, form_key, shape_key,
 };
 pub use trace::{EstimateDoc, PhotoScaleDoc, TRACE_FORMAT, TraceDoc};
+pub use wheel_set::{WHEEL_SET_FORMAT, WheelDoc, WheelSetDoc};
 pub use wishes::{PinnedDoc, PinnedSizeDoc, WishesDoc};
 
 use serde::Serialize;
@@ -108,6 +110,10 @@ pub fn schemas() -> Vec<(&'static str, String)> {
             text(schemars::schema_for!(BarTraceDoc)),
         ),
         ("trace-1.schema.json", text(schemars::schema_for!(TraceDoc))),
+        (
+            "wheel-set-1.schema.json",
+            text(schemars::schema_for!(WheelSetDoc)),
+        ),
         ("list-1.schema.json", text(schemars::schema_for!(ListDoc))),
         ("demo-1.schema.json", text(schemars::schema_for!(DemoDoc))),
         ("log-1.schema.json", text(schemars::schema_for!(LogDoc))),

@@ -105,6 +105,16 @@ export const finish = (n, face, stock) => ask("GET", `/api/stones/${n}/finish?fa
 export const drying = (n, weights) => ask("GET", `/api/stones/${n}/drying${weights ? `?weights=${encodeURIComponent(weights)}` : ""}`);
 export const sawOrGrind = (thickness, area, offcut) => ask("GET", `/api/saw-or-grind?thickness_mm=${thickness}&area_mm2=${area}&offcut_worth=${offcut}`);
 
+export const wheels = () => ask("GET", "/api/wheels");
+export const setWheels = (file) => ask("PUT", "/api/wheels", file);
+export const backupPath = "/api/backup";
+/** Takes a stone out of an exported file: `{ number, added }`. */
+export function importStone(file, under) {
+  const form = new FormData();
+  form.append("import", JSON.stringify({ under }));
+  form.append("stone", file, file.name);
+  return ask("POST", "/api/import", form);
+}
 export const looks = () => ask("GET", "/api/counter/looks");
 export const identify = (readings) => ask("POST", "/api/counter/identify", readings);
 export const weigh = (readings) => ask("POST", "/api/counter/weigh", readings);

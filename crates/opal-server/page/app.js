@@ -7,6 +7,7 @@ import { refusal } from "./parts/refusal.js";
 import { bench } from "./screens/bench.js";
 import { books } from "./screens/books.js";
 import { booksWrite } from "./screens/books-write.js";
+import { copies } from "./screens/copies.js";
 import { counter, counterAgain } from "./screens/counter.js";
 import { counterKept } from "./screens/counter-kept.js";
 import { devices } from "./screens/devices.js";
@@ -19,6 +20,7 @@ import { prices } from "./screens/prices.js";
 import { stone } from "./screens/stone.js";
 import { takeIn } from "./screens/take-in.js";
 import { wheel } from "./screens/wheel.js";
+import { wheels } from "./screens/wheels.js";
 
 const ROUTES = [
   [/^#?\/?$/, () => bench(), "bench"],
@@ -36,6 +38,8 @@ const ROUTES = [
   [/^#\/price(?:\/(\d+))?$/, (n) => price(n === undefined ? undefined : Number(n)), "prices"],
   [/^#\/learned$/, () => learned(), "books"],
   [/^#\/prices$/, () => prices(), "prices"],
+  [/^#\/wheels$/, () => wheels(), "prices"],
+  [/^#\/copies$/, () => copies(), "help"],
   [/^#\/help$/, () => help(), "help"],
   [/^#\/devices$/, () => devices(), "help"],
   [/^#\/pair(?:\/(\w+))?$/, (code) => pair(code), ""],

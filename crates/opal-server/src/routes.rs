@@ -94,6 +94,7 @@ pub(crate) fn router_with(served: Served) -> Router {
         .merge(crate::dealing::routes())
         .merge(crate::tracing::routes())
         .merge(crate::wheel::routes())
+        .merge(crate::housekeeping::routes())
         .merge(crate::devices::routes())
         .finish();
     let document = Arc::new(document);

@@ -2,6 +2,7 @@
 
 use crate::counter::Counter;
 use crate::dealing::Dealing;
+use crate::housekeeping::Housekeeping;
 use crate::pairing::DeviceBook;
 use crate::shapes::{Forecast, PriceLook, StoneCard, StonePage};
 use crate::tracing::Tracing;
@@ -70,7 +71,7 @@ pub trait Watch: Sync {
 /// The program behind the page. Calls may block; the server makes them on
 /// threads of their own, several at a time.
 pub trait Workbench:
-    AtTheWheel + Counter + Dealing + DeviceBook + Tracing + Send + Sync + 'static
+    AtTheWheel + Counter + Dealing + DeviceBook + Housekeeping + Tracing + Send + Sync + 'static
 {
     /// All stones, the one touched last first.
     ///

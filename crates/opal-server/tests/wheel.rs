@@ -103,3 +103,52 @@ async fn what_cannot_be_is_refused_in_words() {
         assert_eq!(status, wanted, "{answer}");
     }
 }
+
+#[tokio::test]
+async fn wheels_copies_and_stones_in_files_have_their_routes() {
+    let app = opal_server::router(Arc::new(MadeUpBench::with_one()));
+    let (status, page) = ask(&app, "GET", "/api/wheels", Value::Null).await;
+    assert_eq!(
+        (status, &page["set"]["own"]),
+        (StatusCode::OK, &json!(false))
+    );
+    for (body, wanted) in [
+        (json!({"title": "mine"}), StatusCode::OK),
+        (json!({}), StatusCode::UNPROCESSABLE_ENTITY),
+    ] {
+        let (status, answer) = ask(&app, "PUT", "/api/wheels", body).await;
+        assert_eq!(status, wanted, "{answer}");
+    }
+    // A stone's file comes as a part of a form, one at a time.
+    let (status, answer) = ask(&app, "POST", "/api/import", json!({})).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(answer["error"]["faults"][0]["field"], "import");
+    let form = "--edge\r\nContent-Disposition: form-data; name=\"import\"\r\n\r\n{}\r\n\
+                --edge\r\nContent-Disposition: form-data; name=\"stone\"; \
+                filename=\"stone.json\"\r\n\r\n{}\r\n--edge--\r\n";
+    let request = Request::builder()
+        .method("POST")
+        .uri("/api/import")
+        .header("host", "127.0.0.1:7117")
+        .header("x-opalwright", "1")
+        .header("content-type", "multipart/form-data; boundary=edge")
+        .body(Body::from(form))
+        .unwrap();
+    let response = app.clone().oneshot(request).await.unwrap();
+    assert_eq!(response.status(), StatusCode::OK);
+    let request = Request::builder()
+        .uri("/api/backup")
+        .header("host", "127.0.0.1:7117")
+        .body(Body::empty())
+        .unwrap();
+    let response = app.clone().oneshot(request).await.unwrap();
+    assert_eq!(
+        response.headers()["content-type"],
+        "application/vnd.sqlite3"
+    );
+    let told = response.headers()["content-disposition"].to_str().unwrap();
+    assert!(
+        told.starts_with("attachment") && told.contains("copy.db"),
+        "{told}"
+    );
+}

@@ -315,6 +315,7 @@ fn days(period: Option<&str>) -> Result<Period, WorkbenchError> {
 }
 mod dealing;
 mod devices;
+mod housekeeping;
 mod tracing;
 mod wheel;
 

@@ -88,6 +88,15 @@ pub(crate) fn read<T: DeserializeOwned + JsonSchema>(name: &str, bytes: &[u8]) -
     Read { shape, faults }
 }
 
+/// The fields of a text that is TOML or JSON; `None` where it is neither.
+pub(crate) fn fields_of(text: &str) -> Option<serde_json::Value> {
+    if text.trim_start().starts_with('{') {
+        return serde_json::from_str(text).ok();
+    }
+    let table: ::toml::Table = text.parse().ok()?;
+    serde_json::to_value(table).ok()
+}
+
 fn parse(name: &str, bytes: &[u8], faults: &mut FaultList) -> Option<Node> {
     if bytes.len() > MOST_BYTES {
         faults.push(Fault::new(

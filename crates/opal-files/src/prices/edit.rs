@@ -1,6 +1,7 @@
 //! Changes to single fields of a price file that leave the rest of it, remarks and
 //! all, as the cutter wrote it.
 
+use crate::document;
 use opal_evidence::{Fault, Faults};
 use serde_json::{Map, Value as Json};
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, Value};
@@ -68,11 +69,7 @@ pub fn change_prices(text: &str, changes: &[FieldChange]) -> Result<String, Faul
 /// TOML nor JSON.
 #[must_use]
 pub fn prices_as_json(text: &str) -> Option<Json> {
-    if text.trim_start().starts_with('{') {
-        return serde_json::from_str(text).ok();
-    }
-    let table: toml::Table = text.parse().ok()?;
-    serde_json::to_value(table).ok()
+    document::fields_of(text)
 }
 
 fn fault(change: &FieldChange, limit: &str) -> Fault {

@@ -44,6 +44,14 @@ export function choice({ legend, hint, options, value, onchange, path, several =
     h("p", { class: "fault" }));
 }
 
+/** One of several, as a list to pull down. */
+export function select({ label, path, value, options, onchange, wide = true }) {
+  const id = freshId("select");
+  const input = h("select", { id, "data-path": path, "aria-describedby": `${id}-fault`, onchange: (e) => { clearFault(input); onchange(e.target.value); } },
+    options.map(([key, name]) => h("option", { value: key, selected: key === value }, name)));
+  return h("div", { class: wide ? "field wide" : "field" }, h("label", { for: id }, label), input, h("p", { class: "fault", id: `${id}-fault` }));
+}
+
 function clearFault(input) {
   input.removeAttribute("aria-invalid");
   const place = document.getElementById(`${input.id}-fault`);

@@ -36,6 +36,7 @@ function turns(doc) {
       h("strong", {}, turn.wheel), h("span", { class: "turn-minutes" }, W.turnMinutes(whole(turn.minutes[0]), whole(turn.minutes[1]), whole(turn.minutes[2]))),
       h("span", {}, W.turn(mm(turn.from_mm), mm(turn.to_mm))),
       h("span", { class: "hint" }, `${W.lookFor} ${turn.look_for}`)))),
+    h("p", {}, h("a", { href: "#/wheels" }, T.wheels.title)),
     h("ul", { class: "hint" }, [...doc.cautions, ...doc.rests_on].map((text) => h("li", {}, text))),
   ];
 }

@@ -4,7 +4,7 @@ import * as api from "../api.js";
 import { h, put, say } from "../dom.js";
 import { typed } from "../format.js";
 import { T } from "../strings.js";
-import { choice, field, markFault } from "../parts/fields.js";
+import { choice, field, markFault, select } from "../parts/fields.js";
 import { refusal } from "../parts/refusal.js";
 
 const B = T.books;
@@ -176,11 +176,4 @@ function read(slip) {
 function localDay() {
   const now = new Date();
   return new Date(now - now.getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
-}
-
-function select({ label, path, value, options, onchange }) {
-  const id = `books-${path}`;
-  const input = h("select", { id, "data-path": path, "aria-describedby": `${id}-fault`, onchange: (e) => { e.target.removeAttribute("aria-invalid"); onchange(e.target.value); } },
-    options.map(([key, name]) => h("option", { value: key, selected: key === value }, name)));
-  return h("div", { class: "field wide" }, h("label", { for: id }, label), input, h("p", { class: "fault", id: `${id}-fault` }));
 }

@@ -1,8 +1,11 @@
-//! The made-up bench traces a square, whatever the photo.
+//! The made-up bench traces a square, whatever the photo, and keeps no wheels.
 
 use super::MadeUpBench;
 use opal_evidence::Fault;
-use opal_server::{BarForm, Download, NamedFile, TraceForm, Tracing, WorkbenchError};
+use opal_server::{
+    BarForm, Download, Housekeeping, Imported, NamedFile, TraceForm, Tracing, WheelsPage,
+    WorkbenchError,
+};
 use serde_json::{Value, json};
 
 impl Tracing for MadeUpBench {
@@ -32,5 +35,36 @@ impl Tracing for MadeUpBench {
             media_type: "application/pdf",
             bytes: b"%PDF-1.7".to_vec(),
         })
+    }
+}
+
+impl Housekeeping for MadeUpBench {
+    fn wheels(&self) -> Result<WheelsPage, WorkbenchError> {
+        Ok(WheelsPage {
+            set: json!({ "format": "opalwright-wheel-set/1", "own": false, "wheels": [] }),
+            file: json!({ "format": "opalwright-wheels/1" }),
+            currency: "AUD".to_owned(),
+        })
+    }
+
+    fn set_wheels(&self, fields: &Value) -> Result<(), WorkbenchError> {
+        if fields["title"].is_string() {
+            return Ok(());
+        }
+        let fault = Fault::new("title", "missing", "it must be there");
+        Err(WorkbenchError::Faults(fault.into()))
+    }
+
+    fn copy_of_everything(&self) -> Result<Download, WorkbenchError> {
+        Ok(Download {
+            name: "copy.db".to_owned(),
+            media_type: "application/vnd.sqlite3",
+            bytes: b"SQLite format 3\0".to_vec(),
+        })
+    }
+
+    fn import(&self, file: &NamedFile, under: Option<&str>) -> Result<Imported, WorkbenchError> {
+        let added = under.is_none() && !file.bytes.is_empty();
+        Ok(Imported { number: 1, added })
     }
 }

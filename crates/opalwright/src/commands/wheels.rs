@@ -6,12 +6,8 @@ use crate::args::Args;
 use crate::exit::Failure;
 use crate::wire;
 use clap::Args as ClapArgs;
-use opal_finish::LogBelief;
-use serde_json::json;
+use opal_files::example_wheels;
 use std::path::PathBuf;
-
-/// The shipped example, a set to start from.
-const EXAMPLE: &str = include_str!("../../../../examples/wheels.toml");
 
 #[derive(Debug, ClapArgs)]
 pub(crate) struct Wheels {
@@ -34,33 +30,12 @@ pub(super) fn run(args: &Args, command: &Wheels) -> Result<(), Failure> {
         None => wire::bench_to_look(args)?.wheels()?,
     };
     if let Some(path) = &command.out {
-        let text = wheels.text.as_deref().unwrap_or(EXAMPLE);
+        let text = wheels.text.as_deref().unwrap_or(example_wheels());
         write_file(path, text.as_bytes())?;
     }
     let set = &wheels.set;
     if command.json {
-        let rows: Vec<_> = set
-            .wheels
-            .iter()
-            .map(|wheel| {
-                let rate = wheel.removal_mm3_per_min;
-                let spread = |belief: LogBelief| [0.05, 0.5, 0.95].map(|p| belief.quantile(p));
-                json!({
-                    "name": wheel.name,
-                    "grain_um": wheel.grain.size.um(),
-                    "grit": wheel.grain.words(),
-                    "damage_um": wheel.damage_um.map(spread),
-                    "removal_mm3_per_min": spread(rate),
-                    "stints": rate.seen(),
-                })
-            })
-            .collect();
-        return say_json(&json!({
-            "format": "opalwright-wheel-set/1",
-            "title": set.title,
-            "own": wheels.text.is_some(),
-            "wheels": rows,
-        }));
+        return say_json(&wheels.doc());
     }
     let mut told = format!("{}, coarse to fine:\n", set.title);
     for wheel in &set.wheels {

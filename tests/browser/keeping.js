@@ -1,0 +1,71 @@
+// The cutter's own wheels by a form, a copy of everything, and a stone that comes in a file.
+
+import { faultsOf } from "./checks.js";
+
+export async function theShop({ open, check, settle, screens, sizes, stone }) {
+  for (const size of sizes) {
+    const { page, faults, go, close } = await open(size);
+    await go("#/prices");
+    await page.getByRole("link", { name: "Your wheels" }).click();
+    await page.locator("#wheel-saw").waitFor();
+    await settle(page);
+    const button = (name) => page.getByRole("button", { name, exact: true });
+    const keep = async () => {
+      const answer = page.waitForResponse((r) => r.url().endsWith("/api/wheels") && r.request().method() === "PUT");
+      await button("Put them in force").click();
+      return (await answer).status();
+    };
+    // What is wrong is told at its field, all at once, and nothing changes.
+    await page.locator("[data-path='wheel[0].name']").fill(`Coarse ${size[0]}`);
+    await page.locator("[data-path='wheel[0].removal_mm3_per_min']").fill("much");
+    await button("Put them in force").click();
+    check(await page.locator("[aria-invalid=true]").count() === 1, "what is no number is marked where it was typed");
+    await page.locator("[data-path='wheel[0].removal_mm3_per_min']").fill("-650");
+    await page.locator("[data-path='wheel[1].grit.number']").fill("17");
+    check(await keep() === 422, "wheels that cannot be are refused");
+    check(await page.locator("[aria-invalid=true]").count() === 2, "both fields that are wrong are marked");
+    await page.locator("[data-path='wheel[0].removal_mm3_per_min']").fill("650");
+    await page.locator("[data-path='wheel[1].grit.number']").fill("250");
+    // One more wheel, told in micrometres, goes in before the polish.
+    await button("Another wheel").click();
+    const wheels = await page.locator(".panel:has([data-path$='.name'])").count();
+    const added = `wheel[${wheels - 2}]`;
+    await page.locator(`[data-path='${added}.name']`).fill("Fine film");
+    await page.locator(`[data-path='${added}.grit.scale']`).selectOption("um");
+    await page.locator(`[data-path='${added}.grit.um']`).fill("2");
+    await page.locator(`[data-path='${added}.removal_mm3_per_min']`).fill("1");
+    check(await keep() === 200, "wheels that can be are put in force");
+    await page.getByText("These wheels are in force from now on.").first().waitFor();
+    const set = await page.evaluate(async () => (await (await fetch("/api/wheels")).json()).set);
+    check(set.own && set.wheels[0].name === `Coarse ${size[0]}` && set.wheels.at(-2).name === "Fine film" && set.wheels.at(-2).grain_um === 2, `they are the ones that were typed: ${set.wheels.map((v) => v.name).join(", ")}`);
+    const wrong = await faultsOf(page);
+    check(wrong.length === 0, `wheels at ${size[0]}: ${wrong.join("\n        ") || "accessible"}`);
+    await page.locator(".page").screenshot({ path: `${screens}wheels-${size[0]}.jpg`, quality: 82, type: "jpeg" });
+    await page.getByRole("button", { name: "Take it out: Fine film" }).click();
+    check(await keep() === 200, "a wheel is taken out again");
+
+    await go("#/help");
+    await page.getByRole("link", { name: "Copies" }).click();
+    await button("Take it in").waitFor();
+    const copied = page.waitForEvent("download");
+    await page.getByRole("link", { name: "Save a copy" }).click();
+    const copy = await copied;
+    check(/^opalwright-\d{4}-\d\d-\d\d\.db$/.test(copy.suggestedFilename()), `everything is saved as ${copy.suggestedFilename()}`);
+    const file = await page.evaluate(async (n) => (await fetch(`/api/stones/${n}/export`)).text(), stone);
+    await button("Take it in").click();
+    await page.getByText("Choose the stone's file first.").waitFor();
+    const choose = (name, text) => page.getByLabel("The stone's file").setInputFiles({ name, mimeType: "application/json", buffer: Buffer.from(text) });
+    await choose("stone.json", "{ half of it");
+    await button("Take it in").click();
+    await page.locator(".refusal").waitFor();
+    await choose("stone.json", file);
+    await button("Take it in").click();
+    await page.getByText("It stood here already").waitFor();
+    await settle(page);
+    const unfit = await faultsOf(page);
+    check(unfit.length === 0, `copies at ${size[0]}: ${unfit.join("\n        ") || "accessible"}`);
+    await page.locator(".page").screenshot({ path: `${screens}copies-${size[0]}.jpg`, quality: 82, type: "jpeg" });
+    check(faults.filter((text) => !/status of 422/.test(text)).length === 0, `wheels and copies: ${faults.join("; ") || "nothing went wrong"}`);
+    await close();
+  }
+}

@@ -173,7 +173,8 @@ impl<'a> Frame<'a> {
             if beyond > SKIN_SHARE_TOLD {
                 warnings.push(format!(
                     "Bar {} would lie outside the skin over {:.0} % of its extent and was cut off \
-                     there: check its heights against the shape.",
+                     there: check its heights against the shape. How much of it lies inside is \
+                     less sure than its range says.",
                     bar.name,
                     100.0 * beyond
                 ));

@@ -37,6 +37,13 @@ impl Around {
         self.at(0.5 * self.log_sd)
     }
 
+    /// The root of the mean square: what stands for a standard deviation that is itself
+    /// known so.
+    #[must_use]
+    pub fn root_mean_square(self) -> f64 {
+        self.at(self.log_sd)
+    }
+
     /// The standard deviation.
     #[must_use]
     pub fn sd(self) -> f64 {

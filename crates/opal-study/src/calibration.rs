@@ -69,6 +69,8 @@ pub struct Cell {
     pub thickness: Tally,
     /// Volume of the bar within the skin over the truth's, and its outcome 1.
     pub volume: Tally,
+    /// The same of the stones whose forecast warned of nothing.
+    pub volume_unwarned: Tally,
     /// Stones in it.
     pub stones: usize,
 }
@@ -201,6 +203,7 @@ impl Cell {
             top: Tally::default(),
             thickness: Tally::default(),
             volume: Tally::default(),
+            volume_unwarned: Tally::default(),
             stones: 0,
         }
     }
@@ -215,6 +218,9 @@ impl Cell {
         }
         let (truth, draws, u) = &outcomes.volume;
         self.volume.add(*truth, draws, *u);
+        if !outcomes.warned {
+            self.volume_unwarned.add(*truth, draws, *u);
+        }
     }
 }
 
@@ -226,6 +232,8 @@ struct Outcomes {
     tops: Vec<Outcome>,
     thicknesses: Vec<Outcome>,
     volume: Outcome,
+    /// The forecast said that something about the bar is less sure than it looks.
+    warned: bool,
 }
 
 /// Interiors with the bar at a place, from which its height there is compared.
@@ -271,6 +279,7 @@ impl Outcomes {
             tops,
             thicknesses,
             volume: (1.0, volumes, rng.random()),
+            warned: !interiors.warnings.is_empty(),
         }
     }
 }

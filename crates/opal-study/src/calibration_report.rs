@@ -47,6 +47,8 @@ pub struct CellDoc {
     pub thickness: TallyDoc,
     /// Volume of the bar over the true one.
     pub volume: TallyDoc,
+    /// The same of the stones whose forecast warned of nothing.
+    pub volume_unwarned: TallyDoc,
 }
 
 /// How forecasts of one quantity did.
@@ -100,14 +102,15 @@ impl CalibrationReport {
     #[must_use]
     pub fn table(&self) -> String {
         let mut text = format!(
-            "{:<9} {:<21} {:<8} {:>6} | {:^29} | {:^29} | {:^17}\n",
+            "{:<9} {:<21} {:<8} {:>6} | {:^29} | {:^29} | {:^17} | {:^17}\n",
             "look",
             "law of the truth",
             "form",
             "stones",
             "top: 50 80 90 %, CRPS, width",
             "thickness: the same",
-            "bar volume"
+            "bar volume",
+            "where not warned"
         );
         let cover = |t: &Tally| {
             t.coverage
@@ -118,7 +121,7 @@ impl CalibrationReport {
         };
         for cell in &self.cells {
             text += &format!(
-                "{:<9} {:<21} {:<8} {:>6} | {} {:>5.2} {:>5.2} | {} {:>5.2} {:>5.2} | {}\n",
+                "{:<9} {:<21} {:<8} {:>6} | {} {:>5.2} {:>5.2} | {} {:>5.2} {:>5.2} | {} | {}\n",
                 cell.look.word(),
                 cell.law.words(),
                 cell.form.map_or("all", form_word),
@@ -130,6 +133,7 @@ impl CalibrationReport {
                 cell.thickness.crps(),
                 cell.thickness.width(),
                 cover(&cell.volume),
+                cover(&cell.volume_unwarned),
             );
         }
         for finding in self.findings() {
@@ -149,6 +153,10 @@ impl CalibrationReport {
                 ("top", &cell.top),
                 ("thickness", &cell.thickness),
                 ("bar volume", &cell.volume),
+                (
+                    "bar volume where nothing was warned of",
+                    &cell.volume_unwarned,
+                ),
             ] {
                 let off: Vec<String> = cell
                     .coverage_of(tally)
@@ -226,10 +234,13 @@ impl Cell {
             top: tally(&self.top),
             thickness: tally(&self.thickness),
             volume: tally(&self.volume),
+            volume_unwarned: tally(&self.volume_unwarned),
         }
     }
 
     pub(crate) fn coverage_of(&self, tally: &Tally) -> Vec<CoverageDoc> {
+        // Places of one stone hang together: the stones are counted.
+        let stones = self.stones.min(tally.len()).max(1) as f64;
         tally
             .coverage
             .iter()
@@ -237,7 +248,7 @@ impl Cell {
             .map(|(coverage, level)| CoverageDoc {
                 level,
                 share: finite(coverage.share()),
-                standard_error: (level * (1.0 - level) / self.stones.max(1) as f64).sqrt(),
+                standard_error: (level * (1.0 - level) / stones).sqrt(),
             })
             .collect()
     }

@@ -54,7 +54,7 @@ try {
   await theWishes({ open, check, settle, screens, sizes: SIZES, stone: taken });
   await theTracing({ open, check, settle, screens, sizes: SIZES });
   await theSide({ open, check, settle, screens, sizes: SIZES });
-  await theShop({ open, check, settle, screens, sizes: SIZES, stone: taken });
+  await theShop({ open, check, settle, screens, sizes: SIZES });
   await firstPaint();
   await bigButtons();
   await keyboardAlone();

@@ -175,14 +175,7 @@ pub fn wheels_as_json(text: &str) -> Option<Json> {
 /// # Errors
 /// All that is wrong with them, each with its field, value and limit.
 pub fn wheels_from_json(fields: &Json) -> Result<String, Faults> {
-    read_wheels("the wheels", fields.to_string().as_bytes()).map_err(|faults| {
-        let placeless = |fault| Fault {
-            file: None,
-            line: None,
-            ..fault
-        };
-        Faults(faults.0.into_iter().map(placeless).collect())
-    })?;
+    read_wheels("the wheels", fields.to_string().as_bytes())?;
     toml::to_string_pretty(fields)
         .map_err(|why| Fault::new("the wheels", "not writable", why.to_string()).into())
 }

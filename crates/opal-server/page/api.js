@@ -115,6 +115,8 @@ export function importStone(file, under) {
   form.append("stone", file, file.name);
   return ask("POST", "/api/import", form);
 }
+/** A bag of pieces (`opalwright-parcel/1`): what it may bring. */
+export const parcel = (fields) => ask("POST", "/api/parcel", fields);
 export const looks = () => ask("GET", "/api/counter/looks");
 export const identify = (readings) => ask("POST", "/api/counter/identify", readings);
 export const weigh = (readings) => ask("POST", "/api/counter/weigh", readings);

@@ -15,6 +15,7 @@ import { help } from "./screens/help.js";
 import { learned } from "./screens/learned.js";
 import { lots } from "./screens/lots.js";
 import { pair } from "./screens/pair.js";
+import { parcel } from "./screens/parcel.js";
 import { price } from "./screens/price.js";
 import { prices } from "./screens/prices.js";
 import { stone } from "./screens/stone.js";
@@ -35,6 +36,7 @@ const ROUTES = [
   [/^#\/books$/, () => books(), "books"],
   [/^#\/books\/write(?:\/([a-z]+)(?:\/(\d+))?)?$/, (what, about) => booksWrite(what, about), "books"],
   [/^#\/lots$/, () => lots(), "bench"],
+  [/^#\/parcel$/, () => parcel(), "bench"],
   [/^#\/price(?:\/(\d+))?$/, (n) => price(n === undefined ? undefined : Number(n)), "prices"],
   [/^#\/learned$/, () => learned(), "books"],
   [/^#\/prices$/, () => prices(), "prices"],

@@ -30,6 +30,13 @@ pub trait Dealing {
     /// There is none; stopped; the store cannot be read.
     fn bid_on_lots(&self, watch: &dyn Watch) -> Result<(), WorkbenchError>;
 
+    /// What a bag of pieces may bring, what to pay for it, and how many to look into first
+    /// (`opalwright-parcel-forecast/1`), from the fields of an `opalwright-parcel/1` file.
+    ///
+    /// # Errors
+    /// All faults at once, each with its field.
+    fn parcel(&self, fields: &Value) -> Result<Value, WorkbenchError>;
+
     /// What a finished stone would fetch (`opalwright-price/1`); kept where the stone was
     /// taken in.
     ///
@@ -132,6 +139,13 @@ pub(crate) fn routes() -> Routes {
                 .status(202),
             run,
         )
+        .post(
+            "/api/parcel",
+            told("What a bag of pieces may bring, from the fields of opalwright-parcel/1")
+                .body::<Value>()
+                .gives_document(),
+            parcel,
+        )
         .get(
             "/api/scales",
             told("The scales of the trade, with what each word means").gives::<Scales>(),
@@ -149,6 +163,13 @@ pub(crate) fn routes() -> Routes {
             told("What your own stones have taught (opalwright-learned/1)").gives_document(),
             learned,
         )
+}
+
+async fn parcel(State(served): State<Served>, request: Request) -> Result<Response, ApiError> {
+    let body = json_bytes(request).await?;
+    let fields: Value = serde_json::from_slice(&body).map_err(|error| not_json(&error))?;
+    let doc = ask(&served, move |bench| bench.parcel(&fields)).await?;
+    Ok(Json(doc).into_response())
 }
 
 async fn lots(State(served): State<Served>) -> Result<Response, ApiError> {

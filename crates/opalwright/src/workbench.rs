@@ -96,6 +96,16 @@ pub(crate) fn job_error(error: JobError) -> WorkbenchError {
     }
 }
 
+/// Faults of what was typed on a form, which has fields and no lines.
+fn on_a_form(faults: Faults) -> Faults {
+    let placeless = |fault| Fault {
+        file: None,
+        line: None,
+        ..fault
+    };
+    Faults(faults.0.into_iter().map(placeless).collect())
+}
+
 fn store_error(error: StoreError) -> WorkbenchError {
     match error.fault {
         StoreFault::NoStone => WorkbenchError::NotFound(error.message),

@@ -31,6 +31,7 @@ export async function bench() {
         h("div", {}, h("h1", { tabindex: -1 }, T.bench.title), h("p", {}, T.bench.lead)),
         h("div", { class: "row tight" },
           all.length > 1 && h("a", { class: "button quiet", href: "#/lots" }, T.lots.go),
+          h("a", { class: "button quiet", href: "#/parcel" }, T.parcel.go),
           h("a", { class: "button main", href: "#/take-in" }, T.bench.takeIn))),
       all.length > 8 && h("div", { class: "field wide" },
         h("label", { for: "find" }, T.bench.search),

@@ -21,6 +21,14 @@ impl Dealing for MadeUpBench {
         Ok(())
     }
 
+    fn parcel(&self, fields: &Value) -> Result<Value, WorkbenchError> {
+        if fields["parcel"]["pieces"].as_u64().is_none() {
+            let fault = Fault::new("parcel.pieces", "missing", "it must be there");
+            return Err(WorkbenchError::Faults(fault.into()));
+        }
+        Ok(json!({ "format": "opalwright-parcel-forecast/1" }))
+    }
+
     fn price(&self, finished: &FinishedForm) -> Result<Value, WorkbenchError> {
         if finished.weight_ct <= 0.0 {
             let fault = Fault::new("the weight in ct", finished.weight_ct, "above 0");

@@ -1,8 +1,9 @@
 //! The workbench as a dealer, on the use cases of `bid --all`, `price` and `learned`.
 
-use super::{BenchWorkbench, Told, document_value, job_error, locked};
+use super::{BenchWorkbench, Told, document_value, job_error, locked, on_a_form};
+use opal_files::read_parcel;
 use opal_grade::{Grade, SCALES};
-use opal_job::{Ask, Finished, Lot, PricesInForce};
+use opal_job::{Ask, Finished, Lot, ParcelAnswer, PricesInForce};
 use opal_plan::Effort;
 use opal_server::{Dealing, FinishedForm, ScaleView, Watch, WordView, WorkbenchError};
 use opal_units::{Length, Mass};
@@ -15,6 +16,9 @@ fn ask() -> Ask {
         ..Ask::default()
     }
 }
+
+/// Possible parcels that are drawn: as the command line's.
+const PARCEL_DRAWS: usize = 4000;
 
 impl BenchWorkbench {
     /// The lots, and the fingerprint of what their bids rest on.
@@ -46,6 +50,18 @@ impl Dealing for BenchWorkbench {
         let bids = document_value(&doc.map_err(job_error)?)?;
         *locked(&self.lots) = Some((inputs, bids));
         Ok(())
+    }
+
+    fn parcel(&self, fields: &Value) -> Result<Value, WorkbenchError> {
+        let offer = read_parcel("the parcel", fields.to_string().as_bytes());
+        let offer = offer.map_err(|faults| WorkbenchError::Faults(on_a_form(faults)))?;
+        let prices = self.bench.prices().map_err(job_error)?;
+        let ask = Ask {
+            n_interiors: PARCEL_DRAWS,
+            ..Ask::default()
+        };
+        let answer = ParcelAnswer::new(offer, &prices.settings, ask).map_err(job_error)?;
+        document_value(&answer.doc().map_err(job_error)?)
     }
 
     fn price(&self, finished: &FinishedForm) -> Result<Value, WorkbenchError> {

@@ -1,7 +1,7 @@
 //! The workbench keeping the shop in order, on the use cases of `wheels`, `backup` and
 //! `import`.
 
-use super::{BenchWorkbench, document_value, job_error};
+use super::{BenchWorkbench, document_value, job_error, on_a_form};
 use opal_evidence::Fault;
 use opal_files::{example_wheels, wheels_as_json, wheels_from_json};
 use opal_server::{Download, Housekeeping, Imported, NamedFile, WheelsPage, WorkbenchError};
@@ -27,7 +27,8 @@ impl Housekeeping for BenchWorkbench {
     }
 
     fn set_wheels(&self, fields: &Value) -> Result<(), WorkbenchError> {
-        let text = wheels_from_json(fields).map_err(WorkbenchError::Faults)?;
+        let text =
+            wheels_from_json(fields).map_err(|faults| WorkbenchError::Faults(on_a_form(faults)))?;
         let set = self.bench.set_wheels("wheels.toml", &text);
         set.map(|_| ()).map_err(job_error)
     }

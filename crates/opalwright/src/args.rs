@@ -2,7 +2,9 @@
 
 use crate::exit::Failure;
 use crate::wire;
-use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use clap::{
+    Args as ClapArgs, CommandFactory as _, FromArgMatches as _, Parser, Subcommand, ValueEnum,
+};
 use opal_evidence::Faults;
 use opal_job::Ask;
 use opal_plan::{CutKind, Effort, Order, PinnedOutline, Wishes};
@@ -27,6 +29,25 @@ pub(crate) struct Args {
     pub(crate) store: Option<PathBuf>,
     #[command(subcommand)]
     pub(crate) command: Command,
+}
+
+impl Args {
+    /// What was typed. A number below 0 is read as a number wherever one is asked for, so
+    /// that the command that needs it says what is wrong with it.
+    pub(crate) fn typed() -> Self {
+        let command = reading_negative_numbers(Self::command());
+        // What is wrong with the command line is told with the exit code of clap's own.
+        Self::from_arg_matches(&command.get_matches()).unwrap_or_else(|fault| fault.exit())
+    }
+}
+
+fn reading_negative_numbers(command: clap::Command) -> clap::Command {
+    command
+        .mut_args(|arg| {
+            let takes_one = arg.get_action().takes_values();
+            arg.allow_negative_numbers(takes_one)
+        })
+        .mut_subcommands(reading_negative_numbers)
 }
 
 #[derive(Debug, Subcommand)]
@@ -173,10 +194,10 @@ pub(crate) struct Decided {
     #[arg(long, help_heading = DECIDED, value_name = "OUTLINE.csv")]
     pub(crate) forbid: Vec<PathBuf>,
     /// What the blade takes, mm [default: from the price file].
-    #[arg(long, help_heading = DECIDED, value_name = "MM", allow_negative_numbers = true)]
+    #[arg(long, help_heading = DECIDED, value_name = "MM")]
     pub(crate) kerf: Option<f64>,
     /// The thickest piece that your saw cuts through, mm [default: from the price file].
-    #[arg(long, help_heading = DECIDED, value_name = "MM", allow_negative_numbers = true)]
+    #[arg(long, help_heading = DECIDED, value_name = "MM")]
     pub(crate) saw_reach: Option<f64>,
 }
 

@@ -14,11 +14,10 @@ mod watch;
 mod wire;
 mod workbench;
 
-use clap::Parser as _;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let args = args::Args::parse();
+    let args = args::Args::typed();
     match commands::run(&args) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {

@@ -367,9 +367,12 @@ fn saw_or_grind_and_wait_or_cut() {
     assert_eq!(dry["advice"], "cut");
     let said = refused_as(&store, &["drying", "--weights", "0:400,7:395"]);
     assert!(said.contains("at least 3"), "{said}");
-    let wrong = ["drying", "--weights", "0:400,x:3,14:-1", "--scale", "0"];
-    let said = refused_as(&store, &wrong);
-    assert!(said.contains("3 things"), "{said}");
+    // A number below 0 is told like any other that cannot be.
+    for scale in ["0", "-1"] {
+        let wrong = ["drying", "--weights", "0:400,x:3,14:-1", "--scale", scale];
+        let said = refused_as(&store, &wrong);
+        assert!(said.contains("3 things"), "{said}");
+    }
 }
 
 fn refused_as(store: &Path, args: &[&str]) -> String {

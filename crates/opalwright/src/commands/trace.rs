@@ -25,7 +25,7 @@ pub(crate) struct Trace {
     #[arg(long, value_name = "PHOTO")]
     side: Option<PathBuf>,
     /// What the card's 50 mm rule measures on your print, mm.
-    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MM")]
     rule: Option<f64>,
     /// Without a card: two points in the photo from above, pixels from its upper left.
     #[arg(
@@ -38,12 +38,7 @@ pub(crate) struct Trace {
     )]
     points: Vec<f64>,
     /// How far those two points are apart, mm.
-    #[arg(
-        long,
-        value_name = "MM",
-        requires = "points",
-        allow_negative_numbers = true
-    )]
+    #[arg(long, value_name = "MM", requires = "points")]
     apart: Option<f64>,
     /// Without a card: two points in the photo from the side.
     #[arg(
@@ -55,18 +50,13 @@ pub(crate) struct Trace {
     )]
     side_points: Vec<f64>,
     /// How far those two points are apart, mm.
-    #[arg(
-        long,
-        value_name = "MM",
-        requires = "side_points",
-        allow_negative_numbers = true
-    )]
+    #[arg(long, value_name = "MM", requires = "side_points")]
     side_apart: Option<f64>,
     /// How high the stone stands, mm; counts before the photo from the side.
-    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MM")]
     height: Option<f64>,
     /// How far the camera was over the card, mm.
-    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MM")]
     camera: Option<f64>,
     /// Write an evidence file to go on with; needs the height.
     #[arg(long, value_name = "FILE")]
@@ -75,12 +65,7 @@ pub(crate) struct Trace {
     #[arg(long, value_name = "NAME", requires = "out")]
     name: Option<String>,
     /// With --out: its weight, ct.
-    #[arg(
-        long,
-        value_name = "CT",
-        requires = "out",
-        allow_negative_numbers = true
-    )]
+    #[arg(long, value_name = "CT", requires = "out")]
     weight: Option<f64>,
     /// Answer in the machine form.
     #[arg(long)]

@@ -208,31 +208,40 @@ impl ConditionalFields {
                 };
                 if split == cells {
                     let (pair, bounded) = own(first / 2);
-                    self.draw_pair(pair, bounded, &mut [], head, &mut None);
+                    self.draw_pair(pair, bounded, &mut [], head, &mut Workspace::default());
                 }
                 let start = first.div_ceil(2);
-                tail.par_chunks_mut(2 * cells).enumerate().for_each_init(
-                    || None,
-                    |work, (k, chunk)| {
+                let mut chunks: Vec<_> = tail
+                    .chunks_mut(2 * cells)
+                    .zip(start..)
+                    .map(|(chunk, number)| (own(number), chunk))
+                    .collect();
+                chunks.sort_by_key(|((pair, _), _)| pair.model);
+                chunks.into_par_iter().for_each_init(
+                    Workspace::default,
+                    |work, ((pair, bounded), chunk)| {
                         let (even, odd) = chunk.split_at_mut(cells.min(chunk.len()));
-                        let (pair, bounded) = own(start + k as u64);
                         self.draw_pair(pair, bounded, even, odd, work);
                     },
                 );
             }
             [one, two] if self.fields == 2 => {
-                one.par_chunks_exact_mut(cells)
-                    .zip(two.par_chunks_exact_mut(cells))
-                    .enumerate()
-                    .for_each_init(
-                        || None,
-                        |work, (k, (one, two))| {
-                            let i = first + k as u64;
-                            let model = self.model_of(i);
-                            let bounded = self.bounded(model, i);
-                            self.draw_both(model, i, &bounded, one, two, work);
-                        },
-                    );
+                let mut members: Vec<_> = one
+                    .chunks_exact_mut(cells)
+                    .zip(two.chunks_exact_mut(cells))
+                    .zip(first..)
+                    .map(|(fields, i)| (self.model_of(i), i, fields))
+                    .collect();
+                // One model after the other: its spectrum stays in the cache, and the
+                // workspace keeps its size.
+                members.sort_by_key(|(model, ..)| *model);
+                members.into_par_iter().for_each_init(
+                    Workspace::default,
+                    |work, (model, i, (one, two))| {
+                        let bounded = self.bounded(model, i);
+                        self.draw_both(model, i, &bounded, one, two, work);
+                    },
+                );
             }
             _ => {}
         }
@@ -254,7 +263,7 @@ impl ConditionalFields {
         free: u64,
         bounded: &[f64],
         out: &mut [Vec<f32>],
-        work: &mut Option<Workspace>,
+        work: &mut Workspace,
     ) {
         match out {
             [only] => {
@@ -327,22 +336,22 @@ impl ConditionalFields {
         bounded: impl Fn(u64) -> Vec<f64>,
         even: &mut [f32],
         odd: &mut [f32],
-        work: &mut Option<Workspace>,
+        work: &mut Workspace,
     ) {
         let conditioner = &self.conditioners[pair.model];
         let slots = &conditioner.slots;
-        let work = slots.workspace(work);
+        slots.prepare(work);
         slots.free(&mut self.seed.stream("free-field", pair.number), work);
-        let mut sources = Vec::new();
+        let free = slots.read(&conditioner.places, work);
+        let mut weights = vec![[0.0; 2]; conditioner.places.len()];
         let betas: [Vec<f64>; 2] = [0, 1].map(|slot| {
             let i = 2 * pair.number + slot as u64;
-            let solution = conditioner.solve(self.seed, i, &bounded(i), |row| {
-                row.loads[0] * slots.read(slot, &row.place, work)
-            });
-            conditioner.sources(&solution.alpha, |_| slot, &mut sources);
+            let solution =
+                conditioner.solve(self.seed, i, &bounded(i), |_, place| free[place][slot]);
+            conditioner.gather(&solution.alpha, |_| slot, &mut weights);
             solution.beta
         });
-        slots.spread(&sources, work);
+        slots.spread(&conditioner.places, &weights, work);
         let load = conditioner.model.loads([1.0, 0.0])[0];
         let mut outputs = [even, odd];
         slots.each_row(work, |j, row| {
@@ -360,21 +369,19 @@ impl ConditionalFields {
         bounded: &[f64],
         one: &mut [f32],
         two: &mut [f32],
-        work: &mut Option<Workspace>,
+        work: &mut Workspace,
     ) {
         let conditioner = &self.conditioners[model];
         let slots = &conditioner.slots;
-        let work = slots.workspace(work);
+        slots.prepare(work);
         slots.free(&mut self.seed.stream("free-field", i), work);
-        let solution = conditioner.solve(self.seed, i, bounded, |row| {
-            (0..2)
-                .filter(|&slot| row.loads[slot] != 0.0)
-                .map(|slot| row.loads[slot] * slots.read(slot, &row.place, work))
-                .sum()
+        let free = slots.read(&conditioner.places, work);
+        let solution = conditioner.solve(self.seed, i, bounded, |component, place| {
+            free[place][component]
         });
-        let mut sources = Vec::new();
-        conditioner.sources(&solution.alpha, |component| component, &mut sources);
-        slots.spread(&sources, work);
+        let mut weights = vec![[0.0; 2]; conditioner.places.len()];
+        conditioner.gather(&solution.alpha, |component| component, &mut weights);
+        slots.spread(&conditioner.places, &weights, work);
         let loads = [[1.0, 0.0], [0.0, 1.0]].map(|on| conditioner.model.loads(on));
         let beta = &solution.beta;
         slots.each_row(work, |j, row| {

@@ -1,10 +1,11 @@
 //! One model's readings, solved: what turns a free field into a conditional one.
 
+use crate::between::{Between, Places};
 use crate::condition_error::ConditionError;
 use crate::factor::dot;
 use crate::fields::{Bound, Datum, FieldSet, Reading};
 use crate::lattice::Lattice;
-use crate::slots::{Place, Slots};
+use crate::slots::{Place, Slots, Workspace};
 use crate::system::{Solution, System, SystemError};
 use crate::torus::C64;
 use crate::trend::CoefficientPrior;
@@ -27,6 +28,10 @@ pub(crate) struct Conditioner {
     pub(crate) model: FieldSet,
     pub(crate) slots: Arc<Slots>,
     rows: Vec<Row>,
+    /// The places that are read, each once.
+    pub(crate) places: Vec<Place>,
+    /// Place of each row.
+    place_of: Vec<usize>,
     /// Values of the data; bounded readings follow in `rows`.
     values: Vec<f64>,
     system: System,
@@ -82,13 +87,26 @@ impl Conditioner {
         for (index, bound) in bounds.iter().enumerate() {
             rows.push(row_of(data.len() + index, &bound.reading, bound.sd)?);
         }
+        let Places { at, of: place_of } = Places::of(rows.iter().map(|row| row.reading.at));
+        let places: Vec<Place> = at.iter().filter_map(|at| slots.place(*at)).collect();
+        let used = [0, 1].map(|slot| rows.iter().any(|row| row.loads[slot] != 0.0));
+        let between = Between::new(places.len(), |k, l| {
+            [0, 1].map(|slot| {
+                if used[slot] {
+                    slots.covariance(slot, &places[k], &places[l])
+                } else {
+                    0.0
+                }
+            })
+        });
         let basis: Vec<Vec<f64>> = rows.iter().map(|row| row.basis(&model)).collect();
         let priors: Vec<CoefficientPrior> = model.coefficients();
         let n = rows.len();
         let mut table = vec![0.0; n * n];
         for i in 0..n {
             for j in 0..=i {
-                let mut entry = rows[i].covariance(&slots, &rows[j]);
+                let places = [place_of[i], place_of[j]];
+                let mut entry = between.covariance(places, [rows[i].loads, rows[j].loads]);
                 if i == j {
                     entry = entry * (1.0 + JITTER) + rows[i].noise_sd * rows[i].noise_sd;
                 }
@@ -131,6 +149,8 @@ impl Conditioner {
             model,
             slots,
             rows,
+            places,
+            place_of,
             values,
             system,
             data_system,
@@ -145,24 +165,30 @@ impl Conditioner {
         })
     }
 
-    /// β and α of realisation `i`, whose free field reads `read(row)` and whose
-    /// bounded readings have these values.
+    /// β and α of realisation `i`, of whose free field component c reads `read(c, k)` at
+    /// place k and whose bounded readings have these values.
     pub(crate) fn solve(
         &self,
         seed: Seed,
         i: u64,
         bounded: &[f64],
-        read: impl Fn(&Row) -> f64,
+        read: impl Fn(usize, usize) -> f64,
     ) -> Solution {
         let mut errors = seed.stream("reading-error", i);
-        let mut residual: Vec<f64> = self
+        let values = self.values.iter().chain(bounded);
+        let residual: Vec<f64> = self
             .rows
             .iter()
-            .map(|row| -read(row) - row.noise_sd * standard_normal(&mut errors))
+            .zip(&self.place_of)
+            .zip(values)
+            .map(|((row, &place), value)| {
+                let field: f64 = (0..2)
+                    .filter(|&component| row.loads[component] != 0.0)
+                    .map(|component| row.loads[component] * read(component, place))
+                    .sum();
+                value - field - row.noise_sd * standard_normal(&mut errors)
+            })
             .collect();
-        for (r, value) in residual.iter_mut().zip(self.values.iter().chain(bounded)) {
-            *r += value;
-        }
         let mut trend = seed.stream("trend", i);
         let white: Vec<f64> = (0..self.system.free())
             .map(|_| standard_normal(&mut trend))
@@ -170,17 +196,17 @@ impl Conditioner {
         self.system.solve_perturbed(&residual, &white)
     }
 
-    /// The readings' weights as sources in the components' slots.
-    pub(crate) fn sources(
+    /// Adds the readings' weights to those of the places, component c in slot `slot(c)`.
+    pub(crate) fn gather(
         &self,
         alpha: &[f64],
         slot: impl Fn(usize) -> usize,
-        out: &mut Vec<(usize, Place, f64)>,
+        weights: &mut [[f64; 2]],
     ) {
-        for (row, alpha) in self.rows.iter().zip(alpha) {
+        for ((row, &place), alpha) in self.rows.iter().zip(&self.place_of).zip(alpha) {
             for (component, load) in row.loads.iter().enumerate() {
                 if *load != 0.0 {
-                    out.push((slot(component), row.place, alpha * load));
+                    weights[place][slot(component)] += alpha * load;
                 }
             }
         }
@@ -207,12 +233,12 @@ impl Conditioner {
         };
         let start: usize = self.model.fields[..k].iter().map(|f| f.trend.terms()).sum();
         let trend = &self.model.fields[k].trend;
-        let beta = &beta[start..start + trend.terms()];
         let y = lattice.origin[1] + lattice.cell * j as f64;
+        let trend = trend.along_row(y, &beta[start..start + trend.terms()]);
         for (i, (value, slots)) in output.iter_mut().zip(row).enumerate() {
             let x = lattice.origin[0] + lattice.cell * i as f64;
             let random = loads[0] * slots.re + loads[1] * slots.im;
-            *value = (random + trend.value([x, y], beta)) as f32;
+            *value = (random + trend.value(x)) as f32;
         }
     }
 
@@ -260,17 +286,14 @@ impl Conditioner {
         let weights = self.system.weights(&cross, &terms);
         let beta = self.system.coefficient_covariance(&cross, &terms);
         let taken: Vec<f64> = weights.iter().map(|w| -w).collect();
-        let mut sources = Vec::new();
-        self.sources(&taken, |component| component, &mut sources);
-        for (component, load) in row.loads.iter().enumerate() {
-            if *load != 0.0 {
-                sources.push((component, row.place, *load));
-            }
-        }
-        let mut work = None;
-        let work = self.slots.workspace(&mut work);
+        let mut sources = vec![[0.0; 2]; self.places.len()];
+        self.gather(&taken, |component| component, &mut sources);
+        sources.push(row.loads);
+        let places = [self.places.as_slice(), &[row.place]].concat();
+        let work = &mut Workspace::default();
+        self.slots.prepare(work);
         self.slots.clear(work);
-        self.slots.spread(&sources, work);
+        self.slots.spread(&places, &sources, work);
         let fields = self.model.fields.len();
         let loads = [[1.0, 0.0], [0.0, 1.0]].map(|on| self.model.loads(on));
         let mut columns = vec![vec![0.0_f32; lattice.len()]; fields];

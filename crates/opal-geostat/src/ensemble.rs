@@ -7,6 +7,7 @@ use crate::draft::{Draft, Refusal, Wanted};
 use crate::fields::{Bound, Datum, Reading};
 use crate::packed::Packed;
 use crate::particles::Particle;
+use crate::slots::Workspace;
 use crate::system::SystemError;
 use crate::truncated::standard_normal;
 use opal_units::Seed;
@@ -167,44 +168,43 @@ impl Ensemble {
             }
         }
         let (fields, taken, count) = (&self.fields, &self.taken, self.fields.fields());
-        by_member
-            .into_par_iter()
-            .zip(&self.particles)
-            .for_each_init(
-                || (None, vec![vec![0.0_f32; cells]; count]),
-                |(work, scratch), (packed, particle)| {
-                    let fresh = particle.free >= fresh_from;
-                    if fresh {
-                        let Particle {
-                            model,
-                            free,
-                            bounded,
-                            ..
-                        } = particle;
-                        fields.draw_under(*model, *free, bounded, scratch, work);
-                    } else {
-                        for (packed, out) in packed.iter().zip(scratch.iter_mut()) {
-                            packed.write(out);
+        let mut members: Vec<_> = by_member.into_iter().zip(&self.particles).collect();
+        members.sort_by_key(|(_, particle)| particle.model);
+        members.into_par_iter().for_each_init(
+            || (Workspace::default(), vec![vec![0.0_f32; cells]; count]),
+            |(work, scratch), (packed, particle)| {
+                let fresh = particle.free >= fresh_from;
+                if fresh {
+                    let Particle {
+                        model,
+                        free,
+                        bounded,
+                        ..
+                    } = particle;
+                    fields.draw_under(*model, *free, bounded, scratch, work);
+                } else {
+                    for (packed, out) in packed.iter().zip(scratch.iter_mut()) {
+                        packed.write(out);
+                    }
+                }
+                let first = if fresh { 0 } else { from };
+                for (k, reading) in taken.iter().enumerate().skip(first) {
+                    let foreseen = &reading.of_model[particle.model];
+                    let read = reading.of(|field, node| f64::from(scratch[field][node]));
+                    let error = error_of(fields.seed(), k, particle.free, foreseen);
+                    let step = (particle.values[k] - read - error) / foreseen.variance;
+                    for (out, column) in scratch.iter_mut().zip(&foreseen.outlook.columns) {
+                        let step = step as f32;
+                        for (value, c) in out.iter_mut().zip(column) {
+                            *value += step * c;
                         }
                     }
-                    let first = if fresh { 0 } else { from };
-                    for (k, reading) in taken.iter().enumerate().skip(first) {
-                        let foreseen = &reading.of_model[particle.model];
-                        let read = reading.of(|field, node| f64::from(scratch[field][node]));
-                        let error = error_of(fields.seed(), k, particle.free, foreseen);
-                        let step = (particle.values[k] - read - error) / foreseen.variance;
-                        for (out, column) in scratch.iter_mut().zip(&foreseen.outlook.columns) {
-                            let step = step as f32;
-                            for (value, c) in out.iter_mut().zip(column) {
-                                *value += step * c;
-                            }
-                        }
-                    }
-                    for (packed, out) in packed.into_iter().zip(scratch.iter()) {
-                        packed.put(out);
-                    }
-                },
-            );
+                }
+                for (packed, out) in packed.into_iter().zip(scratch.iter()) {
+                    packed.put(out);
+                }
+            },
+        );
     }
 }
 

@@ -124,16 +124,20 @@ impl FieldSet {
     #[must_use]
     pub fn covariance(&self, a: &Reading, b: &Reading) -> f64 {
         let (left, right) = (self.loads(a.on), self.loads(b.on));
-        let lag = [b.at[0] - a.at[0], b.at[1] - a.at[1]];
-        self.fields
-            .iter()
-            .enumerate()
-            .filter(|&(k, _)| left[k] != 0.0 && right[k] != 0.0)
-            .map(|(k, field)| {
+        let [first, second] = self.correlations(a.at, b.at);
+        left[0] * right[0] * first + left[1] * right[1] * second
+    }
+
+    /// Correlation of each independent component between two places; 0 for one that is
+    /// not there.
+    pub(crate) fn correlations(&self, a: [f64; 2], b: [f64; 2]) -> [f64; 2] {
+        let lag = [b[0] - a[0], b[1] - a[1]];
+        [0, 1].map(|k| {
+            self.fields.get(k).map_or(0.0, |field| {
                 let model = &field.covariance;
-                left[k] * right[k] * model.correlation_at_lag(lag) * model.break_factor(a.at, b.at)
+                model.correlation_at_lag(lag) * model.break_factor(a, b)
             })
-            .sum()
+        })
     }
 
     /// Variance that the nuggets add to one reading.

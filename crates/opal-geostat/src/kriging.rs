@@ -1,6 +1,7 @@
 //! Kriging at places, without a lattice: estimates, weights, variances,
 //! leave-one-out errors, likelihood.
 
+use crate::between::{Between, Places};
 use crate::factor::dot;
 use crate::fields::{Datum, FieldSet, Reading};
 use crate::model::ModelError;
@@ -184,11 +185,15 @@ impl Kriging {
 /// The system of data under a model, errors and nuggets included.
 pub(crate) fn system_of(model: &FieldSet, data: &[Datum]) -> Result<System, SystemError> {
     let basis: Vec<Vec<f64>> = data.iter().map(|d| model.basis(&d.reading)).collect();
+    let loads: Vec<[f64; 2]> = data.iter().map(|d| model.loads(d.reading.on)).collect();
+    let places = Places::of(data.iter().map(|d| d.reading.at));
+    let between = Between::new(places.at.len(), |k, l| {
+        model.correlations(places.at[k], places.at[l])
+    });
     System::new(&basis, &model.coefficients(), |i, j| {
-        let (a, b) = (&data[i], &data[j]);
-        let shared = model.covariance(&a.reading, &b.reading);
+        let shared = between.covariance([places.of[i], places.of[j]], [loads[i], loads[j]]);
         if i == j {
-            shared + a.sd * a.sd + model.nugget(a.reading.on)
+            shared + data[i].sd * data[i].sd + model.nugget(data[i].reading.on)
         } else {
             shared
         }

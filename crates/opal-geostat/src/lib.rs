@@ -4,6 +4,7 @@
 //! Layer 1, without a word of what the fields stand for. Lengths are in any one
 //! unit, the same for places and ranges.
 
+mod between;
 mod condition_error;
 mod conditional;
 mod conditioner;

@@ -4,7 +4,7 @@
 use crate::grain::Grain;
 use crate::lattice::Lattice;
 use crate::model::{BreakLine, CovarianceModel};
-use crate::torus::{Buffers, C64, Spike, Torus};
+use crate::torus::{Buffers, C64, Torus};
 use opal_units::Rng;
 
 /// The components. The real part of every value is slot 0, the imaginary part slot 1.
@@ -20,7 +20,8 @@ pub(crate) struct Slots {
     left: [Vec<bool>; 2],
 }
 
-/// What one thread needs.
+/// What one thread needs; its memory goes from one model to the next.
+#[derive(Default)]
 pub(crate) struct Workspace {
     buffers: Buffers,
     /// The parts on the coarse lattice: one, or common, left and right.
@@ -82,32 +83,24 @@ impl Slots {
         }
     }
 
-    /// The thread's workspace, made anew when it was for something of another size.
-    pub(crate) fn workspace<'a>(&self, work: &'a mut Option<Workspace>) -> &'a mut Workspace {
-        let fits = work.as_ref().is_some_and(|work| {
-            work.buffers.fit(&self.torus)
-                && work.parts.len() == self.parts()
-                && work.parts[0].len() == self.grain.len()
-                && work.line.len() == self.lattice.nx
-        });
-        if !fits {
-            *work = None;
-        }
-        work.get_or_insert_with(|| {
-            let zero = C64::new(0.0, 0.0);
-            let wide = if self.grain.is_spline() {
-                self.grain.ny * self.lattice.nx
-            } else {
-                0
-            };
-            Workspace {
-                buffers: self.torus.buffers(),
-                parts: vec![vec![zero; self.grain.len()]; self.parts()],
-                wide: vec![vec![zero; wide]; self.parts()],
-                line: vec![zero; self.lattice.nx],
-                sum: vec![zero; self.lattice.nx],
+    /// Gives a workspace the sizes that these slots need; what it held is lost.
+    pub(crate) fn prepare(&self, work: &mut Workspace) {
+        let zero = C64::new(0.0, 0.0);
+        let wide = if self.grain.is_spline() {
+            self.grain.ny * self.lattice.nx
+        } else {
+            0
+        };
+        self.torus.prepare(&mut work.buffers);
+        for (buffers, size) in [(&mut work.parts, self.grain.len()), (&mut work.wide, wide)] {
+            buffers.resize_with(self.parts(), Vec::new);
+            for buffer in buffers {
+                buffer.resize(size, zero);
             }
-        })
+        }
+        for line in [&mut work.line, &mut work.sum] {
+            line.resize(self.lattice.nx, zero);
+        }
     }
 
     /// A place on the lattice, or `None` outside.
@@ -140,17 +133,9 @@ impl Slots {
             }
             sums
         };
-        let (along_x, along_y) = (lag_weights(0), lag_weights(1));
-        let lag = |axis: usize, k: usize| {
-            b.corner[axis] as isize - a.corner[axis] as isize + k as isize - 3
-        };
-        let mut sum = 0.0;
-        for (ky, wy) in along_y.iter().enumerate().filter(|(_, w)| **w != 0.0) {
-            for (kx, wx) in along_x.iter().enumerate().filter(|(_, w)| **w != 0.0) {
-                sum += wx * wy * self.torus.covariance(slot, [lag(0, kx), lag(1, ky)]);
-            }
-        }
-        factor * sum
+        let first = [0, 1].map(|axis| b.corner[axis] as isize - a.corner[axis] as isize - 3);
+        let weights = [0, 1].map(lag_weights);
+        factor * self.torus.covariance(slot, first, weights)
     }
 
     /// Weight of a part in a slot on one side.
@@ -178,62 +163,55 @@ impl Slots {
         }
     }
 
-    /// A slot at a place.
-    pub(crate) fn read(&self, slot: usize, place: &Place, work: &Workspace) -> f64 {
-        let mut sum = 0.0;
-        for (part, which) in work.parts.iter().zip(PARTS) {
-            let weight = self.part_weight(slot, place.left[slot], which);
-            if weight == 0.0 {
-                continue;
-            }
-            for (node, w) in self.nodes(place) {
-                let value = if slot == 0 {
-                    part[node].re
-                } else {
-                    part[node].im
-                };
-                sum += weight * w * value;
-            }
-        }
-        sum
-    }
-
-    /// Adds, for each (slot, place, weight), the weight times the slot's covariance
-    /// with the place.
-    pub(crate) fn spread(&self, sources: &[(usize, Place, f64)], work: &mut Workspace) {
-        let mut spikes = Vec::with_capacity(16 * sources.len());
-        for (part, which) in work.parts.iter_mut().zip(PARTS) {
-            spikes.clear();
-            for (slot, place, weight) in sources {
-                let share = weight * self.part_weight(*slot, place.left[*slot], which);
-                if share == 0.0 {
-                    continue;
-                }
-                spikes.extend(self.nodes(place).map(|(node, w)| Spike {
-                    node,
-                    slot: *slot,
-                    weight: share * w,
-                }));
-            }
-            if !spikes.is_empty() {
-                self.torus.spread(&spikes, &mut work.buffers, part);
-            }
-        }
-    }
-
-    fn nodes<'a>(&'a self, place: &'a Place) -> impl Iterator<Item = (usize, f64)> + 'a {
-        let [i, j] = place.corner;
-        place.weights[1]
+    /// Both slots at each place.
+    pub(crate) fn read(&self, places: &[Place], work: &Workspace) -> Vec<[f64; 2]> {
+        places
             .iter()
-            .enumerate()
-            .filter(|(_, w)| **w != 0.0)
-            .flat_map(move |(q, wy)| {
-                place.weights[0]
-                    .iter()
-                    .enumerate()
-                    .filter(|(_, w)| **w != 0.0)
-                    .map(move |(p, wx)| ((j + q) * self.grain.nx + i + p, wx * wy))
+            .map(|place| {
+                let mut sum = [0.0; 2];
+                for (part, which) in work.parts.iter().zip(PARTS) {
+                    let mut value = C64::new(0.0, 0.0);
+                    self.each_node(place, |node, weight| value += part[node] * weight);
+                    let [first, second] = self.part_weights(place, which);
+                    sum[0] += first * value.re;
+                    sum[1] += second * value.im;
+                }
+                sum
             })
+            .collect()
+    }
+
+    /// Adds each place's weights times the slots' covariance with the place.
+    pub(crate) fn spread(&self, places: &[Place], weights: &[[f64; 2]], work: &mut Workspace) {
+        for (part, which) in work.parts.iter_mut().zip(PARTS) {
+            let spikes = self.torus.spikes(&mut work.buffers);
+            for (place, weights) in places.iter().zip(weights) {
+                let shares = self.part_weights(place, which);
+                let both = C64::new(weights[0] * shares[0], weights[1] * shares[1]);
+                if both.re != 0.0 || both.im != 0.0 {
+                    self.each_node(place, |node, weight| spikes[node] += both * weight);
+                }
+            }
+            self.torus.spread(&mut work.buffers, part);
+        }
+    }
+
+    fn part_weights(&self, place: &Place, part: Option<bool>) -> [f64; 2] {
+        [0, 1].map(|slot| self.part_weight(slot, place.left[slot], part))
+    }
+
+    /// Tells the nodes that a place rests on, with their weights.
+    fn each_node(&self, place: &Place, mut tell: impl FnMut(usize, f64)) {
+        let [i, j] = place.corner;
+        for (q, wy) in place.weights[1].iter().enumerate() {
+            for (p, wx) in place.weights[0].iter().enumerate() {
+                let weight = wx * wy;
+                // Bilinear weights have two nodes an axis, of which none may lie beyond.
+                if weight != 0.0 {
+                    tell((j + q) * self.grain.nx + i + p, weight);
+                }
+            }
+        }
     }
 
     /// Hands over the lattice's rows one after the other.
@@ -246,16 +224,21 @@ impl Slots {
         }
         let (line, sum) = (&mut work.line, &mut work.sum);
         for j in 0..self.lattice.ny {
+            if let ([only], false) = (work.parts.as_slice(), self.grain.is_spline()) {
+                take(j, &only[j * nx..(j + 1) * nx]);
+                continue;
+            }
+            if let [only] = work.wide.as_slice() {
+                self.grain.row(only, j, line);
+                take(j, line);
+                continue;
+            }
             sum.fill(C64::new(0.0, 0.0));
             for (k, which) in PARTS[..work.parts.len()].iter().enumerate() {
                 if self.grain.is_spline() {
                     self.grain.row(&work.wide[k], j, line);
                 } else {
                     line.copy_from_slice(&work.parts[k][j * nx..(j + 1) * nx]);
-                }
-                if work.parts.len() == 1 {
-                    std::mem::swap(line, sum);
-                    continue;
                 }
                 for (i, value) in line.iter().enumerate() {
                     let node = j * nx + i;

@@ -22,6 +22,10 @@ const PADS: i32 = 19;
 /// Largest torus tried beyond the smallest, in nodes. Chosen: 4 MB a buffer.
 const NODES_MOST: usize = 1 << 18;
 
+/// How many nodes past the lattice's largest lag the table of lags goes on, so that
+/// seven lags in a row can be read at its rim.
+const BEYOND: usize = 3;
+
 /// Spectra of two slots on one torus. A slot holds one independent component of
 /// unit variance; the real part of a transform fills slot 0, the imaginary part
 /// slot 1.
@@ -41,7 +45,8 @@ pub(crate) struct Torus {
     /// √(λ/m) of each slot, kx-major; the second is empty when they share one.
     root: [Vec<f64>; 2],
     same_spectrum: bool,
-    /// Covariance at wrapped lags after clipping, y-major.
+    /// Covariance after clipping at all lags between nodes of the lattice and [`BEYOND`]
+    /// farther, y-major.
     lags: [Vec<f64>; 2],
     clipped_share: f64,
     along_x: [Arc<dyn Fft<f64>>; 2],
@@ -49,25 +54,13 @@ pub(crate) struct Torus {
 }
 
 /// Transform buffers of one thread.
+#[derive(Default)]
 pub(crate) struct Buffers {
     spectrum: Vec<C64>,
     rows: Vec<C64>,
     scratch: Vec<C64>,
-}
-
-/// A weight on a node in a slot.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Spike {
-    pub(crate) node: usize,
-    pub(crate) slot: usize,
-    pub(crate) weight: f64,
-}
-
-impl Buffers {
-    /// True when they were made for a torus of the same size.
-    pub(crate) fn fit(&self, torus: &Torus) -> bool {
-        self.spectrum.len() == torus.mx * torus.my && self.rows.len() == torus.mx * torus.ny
-    }
+    /// Weights on the lattice's nodes.
+    spikes: Vec<C64>,
 }
 
 impl Torus {
@@ -120,7 +113,8 @@ impl Torus {
                     }
                 }
             }
-            lags[k] = covariance_of(&lambda, mx, my, &mut planner);
+            let around = covariance_of(&lambda, mx, my, &mut planner);
+            lags[k] = unwrapped(&around, [mx, my], [grain.nx, grain.ny]);
             root[k] = lambda.iter().map(|l| (l / nodes).sqrt()).collect();
         }
         Self {
@@ -147,31 +141,39 @@ impl Torus {
         (self.mx, self.my)
     }
 
-    pub(crate) fn buffers(&self) -> Buffers {
+    /// Gives the buffers the sizes that this torus needs.
+    pub(crate) fn prepare(&self, work: &mut Buffers) {
         let zero = C64::new(0.0, 0.0);
         let scratch = [&self.along_x, &self.along_y]
             .iter()
             .flat_map(|plans| plans.iter().map(|plan| plan.get_inplace_scratch_len()))
             .max()
             .unwrap_or(0);
-        Buffers {
-            spectrum: vec![zero; self.mx * self.my],
-            rows: vec![zero; self.mx * self.ny],
-            scratch: vec![zero; scratch],
-        }
+        work.spectrum.resize(self.mx * self.my, zero);
+        work.rows.resize(self.mx * self.ny, zero);
+        work.scratch.resize(scratch, zero);
+        work.spikes.resize(self.nx * self.ny, zero);
     }
 
-    /// Covariance of slot `slot` at a lag counted in nodes.
-    pub(crate) fn covariance(&self, slot: usize, lag: [isize; 2]) -> f64 {
-        let lags = &self.lags[if self.same_spectrum { 0 } else { slot }];
-        let wrap = |d: isize, m: usize| {
-            if d >= 0 {
-                d as usize % m
-            } else {
-                (m - d.unsigned_abs() % m) % m
+    /// The weighted sum of slot `slot`'s covariances at seven by seven lags, counted in
+    /// nodes, from `first` on.
+    pub(crate) fn covariance(&self, slot: usize, first: [isize; 2], weights: [[f64; 7]; 2]) -> f64 {
+        let mut sum = 0.0;
+        for (row, wy) in (first[1]..).zip(weights[1]) {
+            if wy != 0.0 {
+                let lags = &self.lags_from(slot, [first[0], row])[..7];
+                sum += wy * lags.iter().zip(weights[0]).map(|(l, w)| l * w).sum::<f64>();
             }
-        };
-        lags[wrap(lag[1], self.my) * self.mx + wrap(lag[0], self.mx)]
+        }
+        sum
+    }
+
+    /// Covariances of slot `slot` from a lag on, towards larger x.
+    fn lags_from(&self, slot: usize, lag: [isize; 2]) -> &[f64] {
+        let lags = &self.lags[if self.same_spectrum { 0 } else { slot }];
+        let from = |d: isize, n: usize| (d + reach(n) as isize) as usize;
+        let width = 2 * reach(self.nx) + 1;
+        &lags[from(lag[1], self.ny) * width + from(lag[0], self.nx)..]
     }
 
     /// Writes a free draw of both slots, as real and imaginary part, on the lattice.
@@ -181,16 +183,7 @@ impl Torus {
             let im: f64 = StandardNormal.sample(rng);
             *value = C64::new(re, im);
         }
-        if self.same_spectrum {
-            for (value, root) in work.spectrum.iter_mut().zip(&self.root[0]) {
-                *value *= root;
-            }
-        } else {
-            let [one, two] = &self.root;
-            self.mix(&mut work.spectrum, |k| {
-                (0.5 * (one[k] + two[k]), 0.5 * (one[k] - two[k]))
-            });
-        }
+        self.weigh(&mut work.spectrum, |root| root);
         self.synthesise(work);
         for (row, out) in work
             .rows
@@ -201,47 +194,62 @@ impl Torus {
         }
     }
 
+    /// Weights on the lattice's nodes, all 0, for [`Torus::spread`].
+    pub(crate) fn spikes<'a>(&self, work: &'a mut Buffers) -> &'a mut [C64] {
+        work.spikes.fill(C64::new(0.0, 0.0));
+        &mut work.spikes
+    }
+
     /// Adds the covariance times the spikes to both slots on the lattice: by the lags
     /// themselves where that is less work than by two transforms.
-    pub(crate) fn spread(&self, spikes: &[Spike], work: &mut Buffers, out: &mut [C64]) {
-        let nodes = by_node(spikes);
+    pub(crate) fn spread(&self, work: &mut Buffers, out: &mut [C64]) {
+        let nodes = nodes_of(&work.spikes);
         let torus = self.mx * self.my;
         if nodes.len() * self.nx * self.ny <= torus * torus.ilog2() as usize {
             self.spread_by_lags(&nodes, out);
         } else {
-            self.spread_by_transform(spikes, work, out);
+            self.spread_by_transform(work, out);
         }
     }
 
-    fn spread_by_lags(&self, nodes: &[(usize, [f64; 2])], out: &mut [C64]) {
-        let (nx, mx, my) = (self.nx, self.mx, self.my);
-        let second = usize::from(!self.same_spectrum);
+    fn spread_by_lags(&self, nodes: &[(usize, C64)], out: &mut [C64]) {
+        let (nx, arch) = (self.nx, pulp::Arch::new());
+        let mut sums = [vec![0.0; nx], vec![0.0; nx]];
         for (j, row) in out.chunks_exact_mut(nx).enumerate() {
-            for &(node, weights) in nodes {
-                let (i, from) = (node % nx, node / nx);
-                let wrapped = (j + my - from) % my;
-                let lags = [0, second].map(|k| &self.lags[k][wrapped * mx..][..mx]);
-                // Lags to the left of the node lie at the end of the torus.
-                let (left, right) = row.split_at_mut(i);
-                add_lags(left, lags.map(|l| &l[mx - i..]), weights);
-                add_lags(right, lags.map(|l| &l[..nx - i]), weights);
+            for (slot, sum) in sums.iter_mut().enumerate() {
+                sum.fill(0.0);
+                // Four at a time, so that a sum is fetched once for four products.
+                for four in nodes.chunks(4) {
+                    let mut lags: [&[f64]; 4] = [&[]; 4];
+                    let mut weights = [0.0; 4];
+                    for (k, &(node, weight)) in four.iter().enumerate() {
+                        let (i, from) = (node % nx, node / nx);
+                        let lag = [-(i as isize), j as isize - from as isize];
+                        lags[k] = &self.lags_from(slot, lag)[..nx];
+                        weights[k] = if slot == 0 { weight.re } else { weight.im };
+                    }
+                    let sum = sum.as_mut_slice();
+                    match four.len() {
+                        4 => arch.dispatch(AddProducts { sum, lags, weights }),
+                        few => {
+                            for (lags, weight) in lags.iter().zip(weights).take(few) {
+                                for (sum, lag) in sum.iter_mut().zip(*lags) {
+                                    *sum += weight * lag;
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+            for ((value, re), im) in row.iter_mut().zip(&sums[0]).zip(&sums[1]) {
+                *value += C64::new(*re, *im);
             }
         }
     }
 
-    fn spread_by_transform(&self, spikes: &[Spike], work: &mut Buffers, out: &mut [C64]) {
-        self.analyse(spikes, work);
-        if self.same_spectrum {
-            for (value, root) in work.spectrum.iter_mut().zip(&self.root[0]) {
-                *value *= root * root;
-            }
-        } else {
-            let [one, two] = &self.root;
-            self.mix(&mut work.spectrum, |k| {
-                let (one, two) = (one[k] * one[k], two[k] * two[k]);
-                (0.5 * (one + two), 0.5 * (one - two))
-            });
-        }
+    fn spread_by_transform(&self, work: &mut Buffers, out: &mut [C64]) {
+        self.analyse(work);
+        self.weigh(&mut work.spectrum, |root| root * root);
         self.synthesise(work);
         for (row, out) in work
             .rows
@@ -256,22 +264,14 @@ impl Torus {
 
     /// Transform of the spikes. Rows without a spike and rows outside the lattice
     /// are not transformed.
-    fn analyse(&self, spikes: &[Spike], work: &mut Buffers) {
+    fn analyse(&self, work: &mut Buffers) {
         let zero = C64::new(0.0, 0.0);
-        work.rows.fill(zero);
-        let mut used = vec![false; self.ny];
-        for spike in spikes {
-            let (i, j) = (spike.node % self.nx, spike.node / self.nx);
-            used[j] = true;
-            let value = &mut work.rows[j * self.mx + i];
-            if spike.slot == 0 {
-                value.re += spike.weight;
-            } else {
-                value.im += spike.weight;
-            }
-        }
-        for (row, used) in work.rows.chunks_exact_mut(self.mx).zip(&used) {
-            if *used {
+        let spikes = work.spikes.chunks_exact(self.nx);
+        for (row, spikes) in work.rows.chunks_exact_mut(self.mx).zip(spikes) {
+            let (inside, beyond) = row.split_at_mut(self.nx);
+            inside.copy_from_slice(spikes);
+            beyond.fill(zero);
+            if spikes.iter().any(|spike| *spike != zero) {
                 self.along_x[0].process_with_scratch(row, &mut work.scratch);
             }
         }
@@ -284,22 +284,33 @@ impl Torus {
         self.along_y[0].process_with_scratch(&mut work.spectrum, &mut work.scratch);
     }
 
-    /// V(k) ← p(k)·V(k) + q(k)·conj V(−k): multiplies the transform of slot 0 by
-    /// p + q and that of slot 1 by p − q.
-    fn mix(&self, spectrum: &mut [C64], weights: impl Fn(usize) -> (f64, f64)) {
+    /// Multiplies the transform of each slot by a function of its roots.
+    ///
+    /// With two spectra a and b this is V(k) ← p·V(k) + q·conj V(−k) with
+    /// p = (a + b)/2 and q = (a − b)/2.
+    fn weigh(&self, spectrum: &mut [C64], of_root: impl Fn(f64) -> f64) {
+        let [one, two] = &self.root;
+        if self.same_spectrum {
+            for (value, root) in spectrum.iter_mut().zip(one) {
+                *value *= of_root(*root);
+            }
+            return;
+        }
         let (mx, my) = (self.mx, self.my);
+        let mut pair = |here: usize, there: usize| {
+            let (one, two) = (of_root(one[here]), of_root(two[here]));
+            let (p, q) = (0.5 * (one + two), 0.5 * (one - two));
+            let (a, b) = (spectrum[here], spectrum[there]);
+            spectrum[here] = a * p + b.conj() * q;
+            spectrum[there] = b * p + a.conj() * q;
+        };
         for kx in 0..=mx / 2 {
-            let mirror_x = (mx - kx) % mx;
-            for ky in 0..my {
-                let here = kx * my + ky;
-                let there = mirror_x * my + (my - ky) % my;
-                if mirror_x == kx && there < here {
-                    continue;
-                }
-                let (p, q) = weights(here);
-                let (a, b) = (spectrum[here], spectrum[there]);
-                spectrum[here] = a * p + b.conj() * q;
-                spectrum[there] = b * p + a.conj() * q;
+            let mirror = (mx - kx) % mx;
+            pair(kx * my, mirror * my);
+            // A column that is its own mirror has each pair once.
+            let last = if mirror == kx { my / 2 } else { my - 1 };
+            for ky in 1..=last {
+                pair(kx * my + ky, (mirror + 1) * my - ky);
             }
         }
     }
@@ -318,26 +329,32 @@ impl Torus {
     }
 }
 
-/// Spikes of both slots on the same node as one, in the order of the nodes.
-fn by_node(spikes: &[Spike]) -> Vec<(usize, [f64; 2])> {
-    let mut sorted: Vec<&Spike> = spikes.iter().collect();
-    sorted.sort_by_key(|spike| spike.node);
-    let mut nodes: Vec<(usize, [f64; 2])> = Vec::with_capacity(sorted.len());
-    for spike in sorted {
-        if nodes.last().is_none_or(|last| last.0 != spike.node) {
-            nodes.push((spike.node, [0.0; 2]));
-        }
-        if let Some((_, weights)) = nodes.last_mut() {
-            weights[spike.slot] += spike.weight;
-        }
-    }
-    nodes
+/// The nodes that have a weight.
+fn nodes_of(spikes: &[C64]) -> Vec<(usize, C64)> {
+    let zero = C64::new(0.0, 0.0);
+    let nodes = spikes.iter().copied().enumerate();
+    nodes.filter(|(_, weight)| *weight != zero).collect()
 }
 
-fn add_lags(row: &mut [C64], lags: [&[f64]; 2], weights: [f64; 2]) {
-    for ((value, one), two) in row.iter_mut().zip(lags[0]).zip(lags[1]) {
-        value.re += weights[0] * one;
-        value.im += weights[1] * two;
+/// Adds four products to each sum. A plain loop, compiled for what the processor can do;
+/// no product is fused with its sum, so that every processor gets the same.
+struct AddProducts<'a> {
+    sum: &'a mut [f64],
+    lags: [&'a [f64]; 4],
+    weights: [f64; 4],
+}
+
+impl pulp::WithSimd for AddProducts<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: pulp::Simd>(self, _: S) {
+        let n = self.sum.len();
+        let [a, b, c, d] = self.lags.map(|lags| &lags[..n]);
+        let [wa, wb, wc, wd] = self.weights;
+        for (k, sum) in self.sum.iter_mut().enumerate() {
+            *sum += (wa * a[k] + wb * b[k]) + (wc * c[k] + wd * d[k]);
+        }
     }
 }
 
@@ -432,6 +449,22 @@ fn covariance_of(lambda: &[f64], mx: usize, my: usize, planner: &mut FftPlanner<
     turned.iter().map(|value| value.re / nodes).collect()
 }
 
+/// Largest lag that is kept along an axis with so many nodes.
+fn reach(nodes: usize) -> usize {
+    nodes - 1 + BEYOND
+}
+
+/// The lags −reach to reach along both axes from wrapped ones, y-major.
+fn unwrapped(around: &[f64], sides: [usize; 2], nodes: [usize; 2]) -> Vec<f64> {
+    let along = |axis: usize| {
+        let (side, reach) = (sides[axis] as isize, reach(nodes[axis]) as isize);
+        (-reach..=reach).map(move |lag| lag.rem_euclid(side) as usize)
+    };
+    along(1)
+        .flat_map(|y| along(0).map(move |x| around[y * sides[0] + x]))
+        .collect()
+}
+
 /// From ix-major (each of length my) to iy-major (each of length mx).
 fn transpose(values: &[C64], mx: usize, my: usize) -> Vec<C64> {
     let mut turned = vec![C64::new(0.0, 0.0); mx * my];
@@ -476,7 +509,9 @@ mod tests {
         let torus = Torus::new(&Grain::new(lattice, &[model]), &[model]);
         for lag in [[0, 0], [6, 1], [-23, 16], [23, -16], [3, 9]] {
             let want = model.correlation_at_lag([0.5 * lag[0] as f64, 0.5 * lag[1] as f64]);
-            assert!((torus.covariance(0, lag) - want).abs() < 1e-4);
+            let middle = [0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0];
+            let got = torus.covariance(0, lag.map(|d| d - 3), [middle; 2]);
+            assert!((got - want).abs() < 1e-4);
         }
     }
 
@@ -495,19 +530,21 @@ mod tests {
         for models in [vec![rough], vec![rough, other]] {
             let torus = Torus::new(&Grain::new(lattice, &models), &models);
             let nodes = torus.nx * torus.ny;
-            let spikes: Vec<Spike> = [0, 5, nodes / 2, nodes - 1, 5]
-                .into_iter()
-                .enumerate()
-                .map(|(k, node)| Spike {
-                    node,
-                    slot: k % 2,
-                    weight: 1.0 - 0.6 * k as f64,
-                })
-                .collect();
+            let mut work = Buffers::default();
+            torus.prepare(&mut work);
+            let spikes = torus.spikes(&mut work);
+            for (k, node) in [0, 5, nodes / 2, nodes - 1, 5].into_iter().enumerate() {
+                let weight = 1.0 - 0.6 * k as f64;
+                spikes[node] += if k % 2 == 0 {
+                    C64::new(weight, 0.0)
+                } else {
+                    C64::new(0.0, weight)
+                };
+            }
             let zero = vec![C64::new(0.0, 0.0); nodes];
             let (mut by_lags, mut by_transform) = (zero.clone(), zero);
-            torus.spread_by_lags(&by_node(&spikes), &mut by_lags);
-            torus.spread_by_transform(&spikes, &mut torus.buffers(), &mut by_transform);
+            torus.spread_by_lags(&nodes_of(&work.spikes), &mut by_lags);
+            torus.spread_by_transform(&mut work, &mut by_transform);
             for (a, b) in by_lags.iter().zip(&by_transform) {
                 assert!((a - b).norm() < 1e-12, "{a} {b}");
             }

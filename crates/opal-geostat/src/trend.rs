@@ -72,18 +72,51 @@ impl Trend {
     /// The trend at a place, with these coefficients.
     #[must_use]
     pub fn value(&self, at: [f64; 2], coefficients: &[f64]) -> f64 {
-        let (x, y) = (at[0] - self.origin[0], at[1] - self.origin[1]);
-        let (drift, rest) = match (self.drift, coefficients) {
-            (Drift::Constant, [c, rest @ ..]) => (*c, rest),
-            (Drift::Plane, [c, cx, cy, rest @ ..]) => (c + cx * x + cy * y, rest),
-            (Drift::Quadratic, [c, cx, cy, cxx, cxy, cyy, rest @ ..]) => (
-                c + cx * x + cy * y + cxx * x * x + cxy * x * y + cyy * y * y,
-                rest,
-            ),
-            (_, rest) => (0.0, rest),
+        self.along_row(at[1], coefficients).value(at[0])
+    }
+
+    /// The trend at one y, with these coefficients.
+    pub(crate) fn along_row(&self, y: f64, coefficients: &[f64]) -> RowTrend {
+        let from = y - self.origin[1];
+        let (powers, rest) = match (self.drift, coefficients) {
+            (Drift::Constant, [c, rest @ ..]) => ([*c, 0.0, 0.0], rest),
+            (Drift::Plane, [c, cx, cy, rest @ ..]) => ([c + cy * from, *cx, 0.0], rest),
+            (Drift::Quadratic, [c, cx, cy, cxx, cxy, cyy, rest @ ..]) => {
+                ([c + from * (cy + from * cyy), cx + from * cxy, *cxx], rest)
+            }
+            (_, rest) => ([0.0; 3], rest),
         };
-        match (self.step, rest) {
-            (Some(line), [jump]) if line.is_left(at) => drift + jump,
+        let jump = match (self.step, rest) {
+            (Some(line), [jump]) => Some((line, *jump)),
+            _ => None,
+        };
+        RowTrend {
+            y,
+            x_origin: self.origin[0],
+            powers,
+            jump,
+        }
+    }
+}
+
+/// A trend at one y: a polynomial in x, and the jump.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct RowTrend {
+    y: f64,
+    x_origin: f64,
+    /// Of 1, x and x².
+    powers: [f64; 3],
+    jump: Option<(BreakLine, f64)>,
+}
+
+impl RowTrend {
+    #[inline]
+    pub(crate) fn value(&self, x: f64) -> f64 {
+        let from = x - self.x_origin;
+        let [c, cx, cxx] = self.powers;
+        let drift = c + from * (cx + from * cxx);
+        match self.jump {
+            Some((line, jump)) if line.is_left([x, self.y]) => drift + jump,
             _ => drift,
         }
     }

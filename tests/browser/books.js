@@ -27,7 +27,7 @@ async function aTrade({ open, check, settle, screens, stone }, size, scheme) {
   const before = await profit();
   await page.getByRole("button", { name: "Write it down" }).click();
   await page.getByRole("alert").waitFor();
-  check(await page.getByLabel("For how much?").getAttribute("aria-invalid") === "true", "a price left out is told at its field");
+  await check(async () => await page.getByLabel("For how much?").getAttribute("aria-invalid") === "true", "a price left out is told at its field");
   await page.getByLabel("For how much?").fill("300,50");
   await keep();
   await go(`#/books/write/sold/${stone}`);

@@ -15,13 +15,13 @@ async function pricedByHand({ open, check, settle }, size = [820, 1180]) {
   await settle(page);
   await page.getByRole("button", { name: "What would it fetch?" }).click();
   await page.getByRole("alert").waitFor();
-  check(await page.locator("[aria-invalid=true]").count() === 4, "weight and three sizes are asked for at once");
+  await check(async () => await page.locator("[aria-invalid=true]").count() === 4, "weight and three sizes are asked for at once");
   await page.getByLabel("Weight", { exact: false }).first().fill("5.4");
   for (const [name, said] of [["Length", "18"], ["Width", "13"], ["Thickness", "3.4"]]) await page.getByLabel(name, { exact: false }).first().fill(said);
   await page.locator("label", { hasText: "Bright" }).first().locator("input").check();
   await page.getByRole("button", { name: "What would it fetch?" }).click();
   await page.locator("#price-answer").waitFor();
-  check(await page.locator(".range-bar, svg").count() > 0, "the price is drawn with its spread");
+  await check(async () => await page.locator("svg.range-bar .nine").count() === 1, "the price is drawn with its spread");
   const wrong = await faultsOf(page);
   check(wrong.length === 0, `a price: ${wrong.join("\n        ") || "accessible"}`);
   check(faults.length === 0, `a price: ${faults.join("; ") || "nothing went wrong"}`);

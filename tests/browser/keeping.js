@@ -19,12 +19,12 @@ export async function theShop({ open, check, settle, screens, sizes }) {
     await page.locator("[data-path='wheel[0].name']").fill(`Coarse ${size[0]}`);
     await page.locator("[data-path='wheel[0].removal_mm3_per_min']").fill("much");
     await button("Put them in force").click();
-    check(await page.locator("[aria-invalid=true]").count() === 1, "what is no number is marked where it was typed");
+    await check(async () => await page.locator("[aria-invalid=true]").count() === 1, "what is no number is marked where it was typed");
     await page.locator("[data-path='wheel[0].removal_mm3_per_min']").fill("-650");
     await page.locator("[data-path='wheel[1].grit.number']").fill("17");
     check(await keep() === 422, "wheels that cannot be are refused");
     await page.locator(".refusal").waitFor();
-    check(await page.locator("[aria-invalid=true]").count() === 2, "both fields that are wrong are marked");
+    await check(async () => await page.locator("[aria-invalid=true]").count() === 2, "both fields that are wrong are marked");
     await page.locator("[data-path='wheel[0].removal_mm3_per_min']").fill("650");
     await page.locator("[data-path='wheel[1].grit.number']").fill("250");
     // One more wheel, told in micrometres, goes in before the polish.
@@ -79,7 +79,7 @@ export async function theShop({ open, check, settle, screens, sizes }) {
     await page.getByRole("link", { name: "A bag of pieces" }).click();
     await button("Work it out").waitFor();
     await button("Work it out").click();
-    check(await page.locator("[aria-invalid=true]").count() === 5, "what a bag needs is asked for, all at once");
+    await check(async () => await page.locator("[aria-invalid=true]").count() === 5, "what a bag needs is asked for, all at once");
     const fill = (path, said) => page.locator(`[data-path='${path}']`).fill(said);
     for (const [path, said] of [["parcel.name", "Lantern bag"], ["parcel.pieces", "40"], ["parcel.weight_ct", "1850"], ["parcel.asking.amount", "900"], ["parcel.minutes_a_look", "6"], ["usual.pays", "25"], ["usual.per_carat", "2.5"]]) await fill(path, said);
     for (const [k, [ct, worth]] of [["44", "190"], ["61.5", "0"], ["39", "45"]].entries()) {

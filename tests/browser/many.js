@@ -34,18 +34,18 @@ export async function manyStones({ open, check, settle, sizes }) {
     await settle(page);
     const painted = await page.evaluate(() => performance.getEntriesByName("first-contentful-paint")[0]?.startTime);
     console.log(`       ${STONES} stones at ${size[0]}: first paint ${Math.round(painted)} ms`);
-    check(await page.locator(".card").count() === 60, "the list begins with sixty");
+    await check(async () => await page.locator(".card").count() === 60, "the list begins with sixty");
     await page.getByRole("button", { name: /^Show \d+ more$/ }).click();
-    check(await page.locator(".card").count() === 260, "more are shown when asked for");
+    await check(async () => await page.locator(".card").count() === 260, "more are shown when asked for");
     const wrong = await faultsOf(page);
     check(wrong.length === 0, `many stones at ${size[0]}: ${wrong.join("\n        ") || "accessible"}`);
     await page.getByLabel("Find a stone").fill("lot stone 437");
-    check((await page.locator(".card-name").allInnerTexts()).join() === "Lot stone 437", "one is found among them by its name");
+    await check(async () => (await page.locator(".card-name").allInnerTexts()).join() === "Lot stone 437", "one is found among them by its name");
     await page.locator(".card").click();
     await page.getByRole("heading", { name: "Lot stone 437" }).waitFor();
     await go("#/lots");
     await settle(page);
-    check(await page.getByRole("heading", { level: 1 }).isVisible(), "lots are chosen from among them");
+    await check(async () => await page.getByRole("heading", { level: 1 }).isVisible(), "lots are chosen from among them");
     check(faults.length === 0, `many stones: ${faults.join("; ") || "nothing went wrong"}`);
     await close();
   }

@@ -27,7 +27,7 @@ async function aBook({ open, check, settle, screens }, size, scheme) {
   await page.getByLabel("Wanted gain").fill("a third");
   await page.getByRole("button", { name: "Keep these prices" }).click();
   await page.getByRole("alert").waitFor();
-  check(await page.getByLabel("Wanted gain").getAttribute("aria-invalid") === "true", "a gain that is no number is told at its field");
+  await check(async () => await page.getByLabel("Wanted gain").getAttribute("aria-invalid") === "true", "a gain that is no number is told at its field");
   await page.getByLabel("Wanted gain").fill("-5");
   await page.getByRole("button", { name: "Keep these prices" }).click();
   await page.getByRole("alert").waitFor();

@@ -18,7 +18,7 @@ export async function startServer() {
   const said = { out: "", err: "" };
   program.stderr.on("data", (text) => { said.err += text; });
   const address = await new Promise((resolve, reject) => {
-    const late = setTimeout(() => reject(new Error(`no address within 20 s; it said: ${said.out}${said.err}`)), 20_000);
+    const late = setTimeout(() => reject(new Error(`no address within 60 s; it said: ${said.out}${said.err}`)), 60_000);
     program.on("error", reject);
     program.on("exit", (code) => reject(new Error(`it ended with ${code}; it said: ${said.out}${said.err}`)));
     program.stdout.on("data", (text) => {

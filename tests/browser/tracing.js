@@ -49,7 +49,7 @@ export async function theTracing({ open, check, settle, screens, sizes }) {
     await page.getByLabel("Photo from above").setInputFiles(await drawn(page, false));
     check((await find("Find the outline")).status() === 422, "a photo without the card is refused");
     await page.locator(".trace .refusal").waitFor();
-    check(/no scale card/.test(await page.locator(".trace .refusal").innerText()), "why is told in words");
+    await check(async () => /no scale card/.test(await page.locator(".trace .refusal").innerText()), "why is told in words");
 
     await page.getByLabel("Photo from above").setInputFiles(await drawn(page, true));
     await page.getByLabel("The print's rule measures").fill("50");

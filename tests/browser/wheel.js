@@ -32,7 +32,7 @@ export async function atTheWheel({ open, check, settle, screens, sizes, stone })
     await right("ground");
     await picture(page, "ground", size, scheme);
     await keep(page);
-    check(await page.locator(".sheet-ends .fault").innerText() !== "", "an entry without its number is not kept");
+    await check(async () => await page.locator(".sheet-ends .fault").innerText() !== "", "an entry without its number is not kept");
     await number(page, "0.2");
     await keep(page);
     await page.locator(".sheet").waitFor({ state: "detached" });
@@ -76,7 +76,7 @@ export async function atTheWheel({ open, check, settle, screens, sizes, stone })
     await page.getByRole("group", { name: "Weighing 3" }).getByLabel("Weight").fill("41.02");
     await button(page, "Work it out").click();
     await page.locator(".sheet svg.curve").waitFor();
-    check(/Still to lose: \d/.test(await page.locator(".sheet-body").innerText()), "what is still to lose is told with its spread");
+    await check(async () => /Still to lose: \d/.test(await page.locator(".sheet-body").innerText()), "what is still to lose is told with its spread");
     await page.locator(".sheet .next").scrollIntoViewIfNeeded();
     await settle(page);
     await right("drying");
@@ -85,7 +85,7 @@ export async function atTheWheel({ open, check, settle, screens, sizes, stone })
     await advised(page);
     await settle(page);
     await right("advice");
-    check(/ruin/i.test(await page.locator(".stakes").innerText()), "the chance of ruin stands beside the advice");
+    await check(async () => /ruin/i.test(await page.locator(".stakes").innerText()), "the chance of ruin stands beside the advice");
     await picture(page, "advice", size, scheme);
     const curve = page.locator(".advice summary", { hasText: "What each depth brings" });
     if (await curve.count()) {
@@ -102,7 +102,7 @@ export async function atTheWheel({ open, check, settle, screens, sizes, stone })
       await page.waitForFunction(async ([n, left]) => (await (await fetch(`/api/stones/${n}/log`)).json()).log.events.filter((v) => v.stands && v.event.kind !== "undone").length === left, [stone, before - 1]);
       await settle(page);
     }
-    check(await undo.isDisabled(), "what was logged is taken back by undo alone");
+    await check(async () => await undo.isDisabled(), "what was logged is taken back by undo alone");
     check(faults.length === 0, `wheel at ${name}: ${faults.join("; ") || "nothing went wrong"}`);
     await close();
   }
@@ -123,7 +123,7 @@ export async function atTheWheel({ open, check, settle, screens, sizes, stone })
     await page.screenshot({ path: `${screens}wheel-away-390.png` });
     const wrong = await faultsOf(page, { tap: 64 });
     check(wrong.length === 0, `wheel, network away: ${wrong.join("\n        ") || "64 px and accessible"}`);
-    check((await entries(page)).slice(0, 2).every((text) => /waits here/.test(text)), "entries made out of reach are shown as waiting");
+    await check(async () => (await entries(page)).slice(0, 2).every((text) => /waits here/.test(text)), "entries made out of reach are shown as waiting");
     await page.locator(".undo").click();
     await page.getByText("3 entries are kept here").or(page.getByText("1 entry is kept here")).first().waitFor();
     await context.setOffline(false);
@@ -182,7 +182,7 @@ export async function atTheWheel({ open, check, settle, screens, sizes, stone })
     await page.screenshot({ path: `${screens}wheel-refused-820.png` });
     await button(page, "Leave it out").click();
     await page.locator(".wheel-status .refusal").waitFor({ state: "detached" });
-    check(!(await entries(page)).some((text) => /900/.test(text)), "a refused entry can be left out");
+    await check(async () => !(await entries(page)).some((text) => /900/.test(text)), "a refused entry can be left out");
     await close();
   }
 }

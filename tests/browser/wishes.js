@@ -27,7 +27,7 @@ export async function theWishes({ open, check, settle, screens, sizes, stone }) 
   await page.getByRole("textbox", { name: "Size 1" }).fill("a bunch of 8 x 6");
   check(await keep() === 422, "a size in words that are none is refused");
   await page.locator(".wishes [aria-invalid=true]").waitFor();
-  check(/bunch/.test(await page.locator(".wishes .fault:not(:empty)").first().innerText()), "what is wrong is told at its field");
+  await check(async () => /bunch/.test(await page.locator(".wishes .fault:not(:empty)").first().innerText()), "what is wrong is told at its field");
   await page.getByRole("textbox", { name: "Size 1" }).fill("one 8 x 6");
 
   await page.getByRole("button", { name: "Leave ground out" }).click();

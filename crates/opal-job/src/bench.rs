@@ -6,7 +6,7 @@ use crate::error::JobError;
 use crate::field::FieldLook;
 use crate::job::Job;
 use crate::parting::withdrawn;
-use crate::ports::{Ports, StoreError, StoreFault};
+use crate::ports::{Holdings, Ports, StoreError, StoreFault};
 use crate::records::{
     EventRecord, EvidenceFile, Imported, NewEvent, NewRun, StoneNo, StoneRecord, fingerprint,
 };
@@ -478,12 +478,33 @@ impl Bench {
         Ok(self.ports.store.backup(to)?)
     }
 
+    /// What stands here, and what a backup would put in its place.
+    ///
+    /// # Errors
+    /// The backup cannot be used.
+    pub fn look_into_backup(&self, from: &Path) -> Result<(Holdings, Holdings), JobError> {
+        let store = &self.ports.store;
+        Ok((store.holdings()?, store.holdings_of(from)?))
+    }
+
     /// Puts a backup in place of everything; gives the path of the copy that was
-    /// kept of what stood there.
+    /// kept of what stood there. `here` names settings that belong to this bench and
+    /// not to its records: they stay as they are.
     ///
     /// # Errors
     /// The backup cannot be used; nothing is changed then.
-    pub fn restore(&self, from: &Path) -> Result<PathBuf, JobError> {
-        Ok(self.ports.store.restore(from, self.ports.clock.now())?)
+    pub fn restore(&self, from: &Path, here: &[&str]) -> Result<PathBuf, JobError> {
+        let (store, now) = (&self.ports.store, self.ports.clock.now());
+        let mut stay = Vec::new();
+        for key in here {
+            stay.push((*key, store.setting(key)?));
+        }
+        let kept = store.restore(from, now)?;
+        for (key, text) in stay {
+            if store.setting(key)? != text {
+                store.set_setting(key, text.as_deref().unwrap_or_default(), now)?;
+            }
+        }
+        Ok(kept)
     }
 }

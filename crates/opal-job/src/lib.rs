@@ -66,8 +66,8 @@ pub use parcel::ParcelAnswer;
 pub use parting::{PartShare, Parted, ShareRule};
 pub use photo::{PHOTO_BYTES_MAX, PHOTOS_MAX, Photo, PhotoRecord};
 pub use ports::{
-    Clock, CounterStore, EvidenceReader, LedgerStore, NoProgress, Ports, PriceReader, Progress,
-    Stage, Store, StoreError, StoreFault, WheelReader,
+    Clock, CounterStore, EvidenceReader, Holdings, LedgerStore, NoProgress, Ports, PriceReader,
+    Progress, Stage, Store, StoreError, StoreFault, WheelReader,
 };
 pub use price::Finished;
 pub use records::{

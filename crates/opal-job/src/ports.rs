@@ -321,12 +321,35 @@ pub trait Store: CounterStore + LedgerStore {
     /// The file exists; it cannot be written.
     fn backup(&self, to: &Path) -> Result<(), StoreError>;
 
+    /// What stands here.
+    ///
+    /// # Errors
+    /// The file fails.
+    fn holdings(&self) -> Result<Holdings, StoreError>;
+
+    /// What a backup holds; it is looked over as [`Store::restore`] would.
+    ///
+    /// # Errors
+    /// As [`Store::restore`].
+    fn holdings_of(&self, copy: &Path) -> Result<Holdings, StoreError>;
+
     /// Puts a backup in place of everything that stands here, after keeping a
     /// copy of that beside the store; gives the copy's path.
     ///
     /// # Errors
     /// The backup is not a store, is damaged, or is newer; nothing is changed then.
     fn restore(&self, from: &Path, now: Timestamp) -> Result<PathBuf, StoreError>;
+}
+
+/// What a store holds, in a few figures that tell one copy from another.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct Holdings {
+    /// Stones.
+    pub stones: usize,
+    /// Entries of the books.
+    pub entries: usize,
+    /// When anything was last written.
+    pub last: Option<Timestamp>,
 }
 
 /// Keeps the books. An entry that was added is never changed.

@@ -1,8 +1,8 @@
 //! Copies of the whole store while it is in use, and back.
 
 use crate::fault::store_error;
-use crate::open::{SqliteStore, check_kind, migrate};
-use opal_job::{StoreError, StoreFault, Timestamp};
+use crate::open::{SqliteStore, check_kind, check_parts, migrate};
+use opal_job::{Holdings, StoreError, StoreFault, Timestamp};
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
 use std::path::{Path, PathBuf};
@@ -61,6 +61,13 @@ impl SqliteStore {
     /// Puts the copy at `from` in place of everything here.
     pub(crate) fn restore_from(&self, from: &Path, now: Timestamp) -> Result<PathBuf, StoreError> {
         let source = sound_backup(from)?;
+        if self.connection().path().is_none_or(str::is_empty) {
+            return Err(StoreError::new(
+                StoreFault::Other,
+                "this bench is a trial, kept in memory alone: a copy is put back at one that is \
+                 kept on a disk (opalwright serve)",
+            ));
+        }
         let kept = self.place_for_what_stood_here(now);
         self.backup_to(&kept)?;
         let mut connection = self.connection();
@@ -70,6 +77,16 @@ impl SqliteStore {
             .map_err(|error| self.failed(&error))?;
         migrate(&mut connection, &self.path)?;
         Ok(kept)
+    }
+
+    /// What the copy at `from` holds, after making sure that it can be put back.
+    pub(crate) fn holdings_of(from: &Path) -> Result<Holdings, StoreError> {
+        holdings(&sound_backup(from)?).map_err(|error| store_error(from, &error))
+    }
+
+    /// What stands here.
+    pub(crate) fn own_holdings(&self) -> Result<Holdings, StoreError> {
+        holdings(&self.connection()).map_err(|error| self.failed(&error))
     }
 
     fn place_for_what_stood_here(&self, now: Timestamp) -> PathBuf {
@@ -98,6 +115,7 @@ fn sound_backup(from: &Path) -> Result<Connection, StoreError> {
     let source =
         Connection::open_with_flags(from, OpenFlags::SQLITE_OPEN_READ_ONLY).map_err(failed)?;
     check_kind(&source, from, false)?;
+    check_parts(&source, from)?;
     let verdict: String = source
         .query_row("PRAGMA integrity_check(1)", [], |row| row.get(0))
         .map_err(failed)?;
@@ -112,6 +130,51 @@ fn sound_backup(from: &Path) -> Result<Connection, StoreError> {
             ),
         ))
     }
+}
+
+/// Where each kind of record says when it was written.
+const WRITTEN: [(&str, &str); 7] = [
+    ("stone", "taken_in"),
+    ("evidence", "taken_in"),
+    ("run", "at"),
+    ("event", "at"),
+    ("setting", "set_at"),
+    ("ledger_entry", "recorded"),
+    ("stone_photo", "at"),
+];
+
+fn holdings(connection: &Connection) -> rusqlite::Result<Holdings> {
+    let mut last: Option<Timestamp> = None;
+    let mut entries = 0;
+    for (table, at) in WRITTEN {
+        // Older schemas lack the later tables.
+        let there: bool = connection.query_row(
+            "SELECT EXISTS (SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = ?1)",
+            [table],
+            |row| row.get(0),
+        )?;
+        if !there {
+            continue;
+        }
+        let (count, written): (usize, Option<String>) = connection.query_row(
+            &format!("SELECT count(*), max({at}) FROM {table}"),
+            [],
+            |row| Ok((row.get(0)?, row.get(1)?)),
+        )?;
+        if table == "ledger_entry" {
+            entries = count;
+        }
+        last = last.max(written.and_then(|text| text.parse().ok()));
+    }
+    // As stones are listed: one that only stands in the books is none of them.
+    let stones = connection.query_row("SELECT count(DISTINCT stone) FROM evidence", [], |row| {
+        row.get(0)
+    })?;
+    Ok(Holdings {
+        stones,
+        entries,
+        last,
+    })
 }
 
 fn copy_all(from: &Connection, to: &mut Connection, place: &Path) -> Result<(), StoreError> {

@@ -4,6 +4,7 @@ use crate::fault::store_error;
 use opal_job::{StoreError, StoreFault};
 use rusqlite::{Connection, OpenFlags};
 use rusqlite_migration::{M, Migrations};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
@@ -159,6 +160,52 @@ pub(crate) fn check_kind(
         ));
     }
     Ok(())
+}
+
+/// A table, an index, a view or a trigger; what a trigger or a view does, without its
+/// white space.
+type Part = (String, String, Option<String>);
+
+fn parts(connection: &Connection) -> rusqlite::Result<BTreeSet<Part>> {
+    connection
+        .prepare(
+            "SELECT type, name, CASE WHEN type IN ('trigger', 'view') THEN sql END \
+             FROM sqlite_schema WHERE name NOT LIKE 'sqlite\\_%' ESCAPE '\\'",
+        )?
+        .query_map([], |row| {
+            let does: Option<String> = row.get(2)?;
+            let bare = |text: String| text.split_whitespace().collect();
+            Ok((row.get(0)?, row.get(1)?, does.map(bare)))
+        })?
+        .collect()
+}
+
+/// Refuses a file that has parts which no store of its schema has, or lacks some: a
+/// trigger in it would run with every record that is added, and the triggers that keep
+/// records from being changed must be there.
+pub(crate) fn check_parts(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+    let failed = |error: rusqlite::Error| store_error(path, &error);
+    let version: usize = connection
+        .pragma_query_value(None, "user_version", |row| row.get(0))
+        .map_err(failed)?;
+    let mut model = Connection::open_in_memory().map_err(failed)?;
+    Migrations::from_slice(MIGRATIONS)
+        .to_version(&mut model, version)
+        .map_err(|error| StoreError::new(StoreFault::Other, error.to_string()))?;
+    let (there, wanted) = (
+        parts(connection).map_err(failed)?,
+        parts(&model).map_err(failed)?,
+    );
+    let Some((kind, name, _)) = there.symmetric_difference(&wanted).next() else {
+        return Ok(());
+    };
+    Err(StoreError::new(
+        StoreFault::Damaged,
+        format!(
+            "{} is not as this program writes a store (its {kind} '{name}'); nothing was changed",
+            path.display()
+        ),
+    ))
 }
 
 /// Brings the schema up to date.

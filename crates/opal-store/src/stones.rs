@@ -5,9 +5,9 @@ use crate::ledger::append;
 use crate::open::SqliteStore;
 use crate::rows;
 use opal_job::{
-    Appended, CounterStore as _, EventRecord, EvidenceFile, EvidenceRecord, Happening, Imported,
-    MeshFile, NewEvent, NewRun, RunRecord, StoneFile, StoneNo, StoneRecord, Store, StoreError,
-    StoreFault, Syntax, Timestamp, birth_mark, fingerprint,
+    Appended, CounterStore as _, EventRecord, EvidenceFile, EvidenceRecord, Happening, Holdings,
+    Imported, MeshFile, NewEvent, NewRun, RunRecord, StoneFile, StoneNo, StoneRecord, Store,
+    StoreError, StoreFault, Syntax, Timestamp, birth_mark, fingerprint,
 };
 use rusqlite::{Connection, OptionalExtension as _, Transaction, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
@@ -499,6 +499,14 @@ impl Store for SqliteStore {
 
     fn backup(&self, to: &Path) -> Result<(), StoreError> {
         self.backup_to(to)
+    }
+
+    fn holdings(&self) -> Result<Holdings, StoreError> {
+        self.own_holdings()
+    }
+
+    fn holdings_of(&self, copy: &Path) -> Result<Holdings, StoreError> {
+        Self::holdings_of(copy)
     }
 
     fn restore(&self, from: &Path, now: Timestamp) -> Result<PathBuf, StoreError> {

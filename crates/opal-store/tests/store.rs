@@ -278,6 +278,75 @@ fn restoring_from_what_is_no_backup_changes_nothing() {
     assert_eq!(store.stones().expect("reads").len(), 1);
 }
 
+/// What a copy holds is told before it is put back, by the same look that restoring takes.
+#[test]
+fn what_a_copy_holds_is_told() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let store = SqliteStore::open(&folder.path().join("stones.db")).expect("opens");
+    filled(&store);
+    let copy = folder.path().join("copy.db");
+    store.backup(&copy).expect("copies");
+    let held = store.holdings_of(&copy).expect("a copy");
+    assert_eq!(held, store.holdings().expect("reads"));
+    assert_eq!(held.stones, 1);
+    store
+        .add_stone("Later", false, &evidence("x"), at(59))
+        .expect("adds");
+    let now = store.holdings().expect("reads");
+    assert_eq!((now.stones, now.last), (2, Some(at(59))));
+    assert!(held.last < now.last);
+    let missing = store.holdings_of(&folder.path().join("missing"));
+    assert_eq!(missing.expect_err("none").fault, StoreFault::File);
+}
+
+/// A file that passes as a store and has a trigger of its own, or lacks one of ours, is
+/// refused with the name of what is wrong.
+#[test]
+fn a_copy_that_was_tampered_with_is_refused() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let store = SqliteStore::open(&folder.path().join("stones.db")).expect("opens");
+    filled(&store);
+    for (k, (change, name)) in [
+        (
+            "CREATE TRIGGER sly AFTER INSERT ON event BEGIN SELECT 1; END",
+            "trigger 'sly'",
+        ),
+        ("DROP TRIGGER event_kept", "trigger 'event_kept'"),
+        ("CREATE VIEW seen AS SELECT 1", "view 'seen'"),
+        (
+            "DROP TRIGGER run_kept; CREATE TRIGGER run_kept BEFORE DELETE ON run BEGIN SELECT 1; END",
+            "trigger 'run_kept'",
+        ),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let copy = folder.path().join(format!("copy-{k}.db"));
+        store.backup(&copy).expect("copies");
+        rusqlite::Connection::open(&copy)
+            .and_then(|c| c.execute_batch(change))
+            .expect("changes");
+        let error = store.restore(&copy, at(10)).expect_err("refused");
+        assert_eq!(error.fault, StoreFault::Damaged);
+        assert!(error.to_string().contains(name), "{error}");
+        assert_eq!(store.holdings_of(&copy).expect_err("refused"), error);
+    }
+    assert_eq!(store.stones().expect("reads").len(), 1);
+}
+
+/// There is no place beside a trial in memory where what stood there could be kept.
+#[test]
+fn a_trial_in_memory_takes_no_copy_back() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let trial = SqliteStore::in_memory().expect("opens");
+    filled(&trial);
+    let copy = folder.path().join("copy.db");
+    trial.backup(&copy).expect("copies");
+    let error = trial.restore(&copy, at(0)).expect_err("refused");
+    assert!(error.to_string().contains("in memory"), "{error}");
+    assert_eq!(trial.stones().expect("reads").len(), 1);
+}
+
 #[test]
 fn a_store_held_by_another_program_is_named() {
     let folder = tempfile::tempdir().expect("a folder");
@@ -336,6 +405,9 @@ fn released_schemas_open_and_keep_their_records() {
         rusqlite::Connection::open(&path)
             .and_then(|c| c.execute_batch(&dump))
             .expect("loads");
+        // A copy of that time can be put back.
+        let here = SqliteStore::in_memory().expect("opens");
+        assert_eq!(here.holdings_of(&path).expect("a copy").stones, 1);
         let store = SqliteStore::open(&path).expect("opens and migrates");
         let old = whole(&store, "Gully 7");
         let fresh = SqliteStore::in_memory().expect("opens");

@@ -325,6 +325,7 @@ fn days(period: Option<&str>) -> Result<Period, WorkbenchError> {
 }
 mod dealing;
 mod devices;
+pub(crate) use devices::SETTINGS_OF_THIS_BENCH;
 mod housekeeping;
 mod tracing;
 mod wheel;

@@ -4,11 +4,12 @@ use super::output::{say, say_json};
 use crate::args::{Args, Restore};
 use crate::exit::Failure;
 use crate::wire;
+use crate::workbench::SETTINGS_OF_THIS_BENCH;
 use serde_json::json;
 
 pub(super) fn run(args: &Args, command: &Restore) -> Result<(), Failure> {
     let bench = wire::bench(args)?;
-    let kept = bench.restore(&command.from)?;
+    let kept = bench.restore(&command.from, &SETTINGS_OF_THIS_BENCH)?;
     let stones = bench.stones()?.len();
     let kept = kept.display().to_string();
     if command.json {

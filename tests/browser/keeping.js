@@ -99,3 +99,42 @@ export async function theShop({ open, check, settle, screens, sizes }) {
     await close();
   }
 }
+
+/** A copy is looked into and put back: what came later is gone from here, and kept. */
+export async function putBack({ open, check, settle, screens, size }) {
+  const { page, faults, go, close } = await open(size);
+  const names = () => page.evaluate(async () => (await (await fetch("/api/stones")).json()).stones.map((v) => v.name));
+  const said = (n) => (n === 1 ? "1 stone," : `${n} stones,`);
+  await go("#/copies");
+  const saved = page.waitForEvent("download");
+  await page.getByRole("link", { name: "Save a copy" }).click();
+  const copy = await (await saved).path();
+  const before = await names();
+  await page.evaluate(async () => {
+    const evidence = { format: "opalwright-evidence/1", piece: { name: "Came later", form: "seam", weight_ct: 60 }, shape: { callipers: { length_mm: 30, width_mm: 20, height_mm: 9 } } };
+    await fetch("/api/stones", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(evidence) });
+  });
+  check((await names()).length === before.length + 1, "a stone comes in after the copy");
+  const look = page.getByRole("button", { name: "Look into it" });
+  await look.click();
+  await page.getByText("Choose the copy first.").waitFor();
+  await page.getByLabel("The copy").setInputFiles({ name: "none.db", mimeType: "application/vnd.sqlite3", buffer: Buffer.from("no copy") });
+  await look.click();
+  await page.getByText("it must be a copy of everything").waitFor();
+  await page.getByLabel("The copy").setInputFiles(copy);
+  await look.click();
+  await page.locator("#copy-offer").waitFor();
+  const offer = await page.locator("#copy-offer").innerText();
+  check(offer.includes(said(before.length)) && offer.includes(said(before.length + 1)) && /older than what stands here/.test(offer), "what the copy holds is told beside what stands here");
+  check((await names()).includes("Came later"), "a look changes nothing");
+  await settle(page);
+  const wrong = await faultsOf(page);
+  check(wrong.length === 0, `putting a copy back: ${wrong.join("\n        ") || "accessible"}`);
+  await page.locator(".page").screenshot({ path: `${screens}copies-back-${size[0]}.jpg`, quality: 82, type: "jpeg" });
+  await page.getByRole("button", { name: "Put it in place of everything here" }).click();
+  await page.locator(".note.good", { hasText: "The copy is in place" }).waitFor();
+  check((await names()).join() === before.join(), "the stones of the copy stand here, and no other");
+  await check(async () => /before-restore/.test(await page.locator(".note.good").innerText()), "where the rest is kept is told");
+  check(faults.length === 0, `putting back: ${faults.join("; ") || "nothing went wrong"}`);
+  await close();
+}

@@ -10,12 +10,14 @@ import { fileURLToPath } from "node:url";
 import { theBooks } from "./books.js";
 import { faultsOf, watch } from "./checks.js";
 import { theDealing } from "./dealing.js";
-import { theShop } from "./keeping.js";
+import { putBack, theShop } from "./keeping.js";
 import { manyStones } from "./many.js";
 import { thePrices } from "./prices.js";
+import { theScan } from "./scan.js";
 import { startServer } from "./server.js";
 import { twoDevices } from "./soak.js";
 import { theSide, theTracing } from "./tracing.js";
+import { theStudies } from "./studies.js";
 import { atTheWheel } from "./wheel.js";
 import { theWishes } from "./wishes.js";
 
@@ -65,7 +67,10 @@ try {
   await theTracing({ open, check, settle, screens, sizes: SIZES });
   await theSide({ open, check, settle, screens, sizes: SIZES });
   await theShop({ open, check, settle, screens, sizes: SIZES });
+  await theStudies({ open, check, settle, screens, sizes: SIZES });
+  await putBack({ open, check, settle, screens, size: SIZES[1] });
   await firstPaint();
+  await theScan({ open, check, address: server.address, sizes: SIZES });
   await bigButtons();
   await keyboardAlone();
   await stopping();

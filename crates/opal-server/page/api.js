@@ -12,7 +12,11 @@ export class Refusal extends Error {
 
 async function ask(method, path, body) {
   const options = { method, headers: {} };
-  if (body instanceof FormData) {
+  if (body instanceof Blob) {
+    options.body = body;
+    options.headers["x-opalwright"] = "1";
+    options.headers["content-type"] = "application/vnd.sqlite3";
+  } else if (body instanceof FormData) {
     options.body = body;
     options.headers["x-opalwright"] = "1";
   } else if (body !== undefined) {
@@ -162,6 +166,15 @@ export async function scan(n) {
   };
 }
 
+export const studies = () => ask("GET", "/api/studies");
+/** Looks into a copy of everything (`{ copy, here }`), or puts it back (`{ stones, kept }`). */
+export const lookIntoCopy = (file) => ask("POST", "/api/restore?only_look=true", file);
+export const putCopyBack = (file) => ask("POST", "/api/restore", file);
+
+/** Runs a study; as `run`. */
+export const runStudy = (asked, hear) => follow("/api/studies/run", hear, asked);
+/** Follows a work that is going on; as `run`. */
+export const followWork = (work, hear) => follow(null, hear, null, work);
 /** Bids on all lots; as `run`. */
 export const runLots = (hear) => follow("/api/lots/run", hear);
 /**
@@ -170,12 +183,12 @@ export const runLots = (hear) => follow("/api/lots/run", hear);
  */
 export const run = (n, hear) => follow(`/api/stones/${n}/run`, hear);
 
-function follow(start, hear) {
-  let work;
+function follow(start, hear, asked = {}, going) {
+  let work = going;
   let stopping = false;
   const cancel = () => ask("DELETE", `/api/works/${work}`).catch(() => {});
   const done = (async () => {
-    work = (await ask("POST", start, {})).work;
+    work ??= (await ask("POST", start, asked)).work;
     if (stopping) cancel();
     return new Promise((resolve, reject) => {
       const source = new EventSource(`/api/works/${work}`);

@@ -19,6 +19,7 @@ import { parcel } from "./screens/parcel.js";
 import { price } from "./screens/price.js";
 import { prices } from "./screens/prices.js";
 import { stone } from "./screens/stone.js";
+import { studies } from "./screens/studies.js";
 import { takeIn } from "./screens/take-in.js";
 import { wheel } from "./screens/wheel.js";
 import { wheels } from "./screens/wheels.js";
@@ -41,6 +42,7 @@ const ROUTES = [
   [/^#\/learned$/, () => learned(), "books"],
   [/^#\/prices$/, () => prices(), "prices"],
   [/^#\/wheels$/, () => wheels(), "prices"],
+  [/^#\/studies(?:\/(calibration|facing|plans|learning))?$/, (which) => studies(which), "help"],
   [/^#\/copies$/, () => copies(), "help"],
   [/^#\/help$/, () => help(), "help"],
   [/^#\/devices$/, () => devices(), "help"],

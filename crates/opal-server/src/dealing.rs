@@ -4,7 +4,7 @@
 use crate::error::ApiError;
 use crate::openapi::{Routes, told};
 use crate::routes::{Served, WorkStarted, ask, json_bytes, not_json};
-use crate::workbench::{Watch, WorkbenchError};
+use crate::workbench::{Watch, Workbench, WorkbenchError};
 use crate::works::{Subject, WorkNumber};
 use axum::Json;
 use axum::extract::{Request, State};
@@ -179,7 +179,8 @@ async fn lots(State(served): State<Served>) -> Result<Response, ApiError> {
 }
 
 async fn run(State(served): State<Served>) -> Result<Response, ApiError> {
-    let work = served.works.start(&served.bench, Subject::Lots);
+    let bid = |bench: &dyn Workbench, watch: &dyn Watch| bench.bid_on_lots(watch);
+    let work = served.works.start(&served.bench, Subject::Lots, bid);
     Ok((StatusCode::ACCEPTED, Json(WorkStarted { work })).into_response())
 }
 

@@ -104,6 +104,11 @@ fn check(door: &Door, peer: Option<IpAddr>, request: &Request) -> Result<(), Api
             "devices are let in and shut out on the bench computer itself",
         ));
     }
+    if path.starts_with("/api/restore") {
+        return Err(ApiError::refused(
+            "a copy is put back on the bench computer itself",
+        ));
+    }
     if open_to_strangers(request.method(), path)
         || token(headers).is_some_and(|t| lan.pairing.knows(t))
     {

@@ -2,7 +2,8 @@
 //!
 //! Layer 11. The server knows only the [`Workbench`] trait; the page is plain
 //! HTML, CSS and ES modules under `page/`, carried inside the binary, and asks
-//! nothing of any other host. No module here opens a file or a store.
+//! nothing of any other host. No module here opens a store, nor any
+//! file but a copy of everything that was sent to be put back, while it is read.
 
 mod assets;
 mod counter;
@@ -21,6 +22,7 @@ mod routes;
 mod scene;
 mod serve;
 mod shapes;
+mod studies;
 mod tracing;
 mod wheel;
 mod workbench;
@@ -29,7 +31,9 @@ mod works;
 pub use assets::page_version;
 pub use counter::{Counter, KeepWith};
 pub use dealing::{Dealing, FinishedForm, ScaleView, WordView};
-pub use housekeeping::{Housekeeping, Imported, WheelsPage};
+pub use housekeeping::{
+    COPY_BYTES_MAX, CopyView, HoldingsView, Housekeeping, Imported, PutBack, WheelsPage,
+};
 pub use pairing::DeviceBook;
 pub use plan_view::{binding_key, plan_key};
 pub use routes::{lan_router, router};
@@ -39,6 +43,7 @@ pub use shapes::{
     Amount, BidView, CutStoneView, CutView, FORMAT, Figure, Forecast, LimitView, N_DOTS, PlanView,
     PriceLook, RevisionView, StockView, StoneCard, StonePage, SurfaceView, ValueView,
 };
+pub use studies::{Studies, StudyForm, StudyFound, StudyName};
 pub use tracing::{BarForm, BarSeenFrom, TraceForm, TraceScale, Tracing};
 pub use wheel::{
     AtTheWheel, DryingQuestion, FinishQuestion, SawOrGrindQuestion, SentEvent, WheelPage,

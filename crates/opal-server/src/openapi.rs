@@ -37,6 +37,7 @@ pub(crate) struct Told {
     query: Option<SchemaOf>,
     body: Option<SchemaOf>,
     form: Option<&'static str>,
+    sent: Option<&'static str>,
     answer: Answer,
 }
 
@@ -48,6 +49,7 @@ pub(crate) fn told(summary: &'static str) -> Told {
         query: None,
         body: None,
         form: None,
+        sent: None,
         answer: Answer::Nothing,
     }
 }
@@ -74,6 +76,12 @@ impl Told {
     /// The document may come as this part of a form with files.
     pub(crate) fn or_form(mut self, part: &'static str) -> Self {
         self.form = Some(part);
+        self
+    }
+
+    /// A file of this media type is sent as it is.
+    pub(crate) fn takes_file(mut self, media_type: &'static str) -> Self {
+        self.sent = Some(media_type);
         self
     }
 
@@ -252,6 +260,9 @@ fn operation(method: &str, path: &str, told: &Told, generator: &mut SchemaGenera
             } });
         }
         operation["requestBody"] = json!({ "required": true, "content": content });
+    }
+    if let Some(media) = told.sent {
+        operation["requestBody"] = json!({ "required": true, "content": { media: {} } });
     }
     let mut answer = json!({ "description": told.summary });
     match told.answer {

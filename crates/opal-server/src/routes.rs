@@ -95,6 +95,7 @@ pub(crate) fn router_with(served: Served) -> Router {
         .merge(crate::tracing::routes())
         .merge(crate::wheel::routes())
         .merge(crate::housekeeping::routes())
+        .merge(crate::studies::routes())
         .merge(crate::devices::routes())
         .finish();
     let document = Arc::new(document);
@@ -337,7 +338,12 @@ async fn run(
 ) -> Result<Response, ApiError> {
     // A stone that does not exist is refused here, not in the background.
     ask(&served, move |bench| bench.stone(stone)).await?;
-    let work = served.works.start(&served.bench, Subject::Stone(stone));
+    let subject = Subject::Stone(stone);
+    let work = served
+        .works
+        .start(&served.bench, subject, move |bench, watch| {
+            bench.run(stone, watch)
+        });
     Ok((StatusCode::ACCEPTED, Json(WorkStarted { work })).into_response())
 }
 
@@ -534,7 +540,7 @@ pub(crate) async fn json_bytes(request: Request) -> Result<Bytes, ApiError> {
         .map_err(|_| too_large(JSON_BYTES_MAX))
 }
 
-fn too_large(limit: usize) -> ApiError {
+pub(crate) fn too_large(limit: usize) -> ApiError {
     ApiError::new(
         StatusCode::PAYLOAD_TOO_LARGE,
         "refused",

@@ -5,6 +5,7 @@ use crate::dealing::Dealing;
 use crate::housekeeping::Housekeeping;
 use crate::pairing::DeviceBook;
 use crate::shapes::{Forecast, PriceLook, StoneCard, StonePage};
+use crate::studies::Studies;
 use crate::tracing::Tracing;
 use crate::wheel::AtTheWheel;
 use opal_evidence::Faults;
@@ -71,7 +72,16 @@ pub trait Watch: Sync {
 /// The program behind the page. Calls may block; the server makes them on
 /// threads of their own, several at a time.
 pub trait Workbench:
-    AtTheWheel + Counter + Dealing + DeviceBook + Housekeeping + Tracing + Send + Sync + 'static
+    AtTheWheel
+    + Counter
+    + Dealing
+    + DeviceBook
+    + Housekeeping
+    + Studies
+    + Tracing
+    + Send
+    + Sync
+    + 'static
 {
     /// All stones, the one touched last first.
     ///

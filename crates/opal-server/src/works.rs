@@ -22,6 +22,8 @@ pub(crate) enum Subject {
     Stone(StoneNumber),
     /// Every stone that was not bought yet is bid on.
     Lots,
+    /// A study of how well the program does.
+    Study,
 }
 
 /// Where a work stands.
@@ -101,11 +103,41 @@ impl Works {
     }
 
     /// Starts a work, or joins the one that is going on for its subject.
-    pub(crate) fn start(&self, bench: &Arc<dyn Workbench>, subject: Subject) -> WorkNumber {
-        let mut table = self.table();
-        if let Some(number) = running_in(&table, subject) {
-            return number;
+    pub(crate) fn start(
+        &self,
+        bench: &Arc<dyn Workbench>,
+        subject: Subject,
+        work: impl FnOnce(&dyn Workbench, &dyn Watch) -> Result<(), WorkbenchError> + Send + 'static,
+    ) -> WorkNumber {
+        let table = self.table();
+        match running_in(&table, subject) {
+            Some(number) => number,
+            None => Self::start_in(table, bench, subject, work),
         }
+    }
+
+    /// Starts a work unless one of its subject is going on, also one that was asked to
+    /// stop and has not heard it yet.
+    pub(crate) fn start_alone(
+        &self,
+        bench: &Arc<dyn Workbench>,
+        subject: Subject,
+        work: impl FnOnce(&dyn Workbench, &dyn Watch) -> Result<(), WorkbenchError> + Send + 'static,
+    ) -> Option<WorkNumber> {
+        let table = self.table();
+        let mut works = table.works.values();
+        if works.any(|work| work.subject == subject && !work.state.borrow().is_over()) {
+            return None;
+        }
+        Some(Self::start_in(table, bench, subject, work))
+    }
+
+    fn start_in(
+        mut table: MutexGuard<'_, Table>,
+        bench: &Arc<dyn Workbench>,
+        subject: Subject,
+        run: impl FnOnce(&dyn Workbench, &dyn Watch) -> Result<(), WorkbenchError> + Send + 'static,
+    ) -> WorkNumber {
         table.last += 1;
         let number = table.last;
         let work = Arc::new(Work {
@@ -122,10 +154,7 @@ impl Works {
 
         let bench = Arc::clone(bench);
         let runner = Arc::clone(&work);
-        let task = tokio::task::spawn_blocking(move || match subject {
-            Subject::Stone(stone) => bench.run(stone, runner.as_ref()),
-            Subject::Lots => bench.bid_on_lots(runner.as_ref()),
-        });
+        let task = tokio::task::spawn_blocking(move || run(bench.as_ref(), runner.as_ref()));
         tokio::spawn(async move {
             let end = match task.await {
                 Ok(Ok(())) => WorkState::Done,
@@ -143,6 +172,15 @@ impl Works {
             work.state.send_replace(end);
         });
         number
+    }
+
+    /// Whether anything is being worked out.
+    pub(crate) fn any_running(&self) -> bool {
+        let table = self.table();
+        table
+            .works
+            .values()
+            .any(|work| !work.state.borrow().is_over())
     }
 
     /// The work that is going on for a subject.

@@ -166,6 +166,8 @@ async fn devices_are_let_in_and_shut_out_on_this_computer_alone() {
         ("GET", "/api/devices"),
         ("POST", "/api/devices/code"),
         ("DELETE", "/api/devices/1"),
+        ("POST", "/api/restore"),
+        ("POST", "/api/restore?only_look=true"),
     ] {
         let answer = tablet.status(&app, method, path).await;
         assert_eq!(answer, StatusCode::FORBIDDEN, "{method} {path}");

@@ -3,6 +3,7 @@
 
 use crate::Tally;
 use crate::invented::{InventedStone, invented_stone};
+use crate::study::{Going, StudyError, go_on};
 use opal_evidence::{BarEvidence, Evidence, Form};
 use opal_interior::{DrawOptions, InteriorError, Interiors, LEAST_VISIBLE_MM, bar_at};
 use opal_testkit::{Departing, Looking, MeasuredSurface, look_over, quick_look, windows};
@@ -97,14 +98,12 @@ const FORMS: [Form; 4] = [Form::Seam, Form::Nobby, Form::Boulder, Form::Pipe];
 
 /// Runs the study.
 ///
-/// `progress` is told the share done, 0..=1.
-///
 /// # Errors
-/// A stone that could not be forecast.
+/// A stone that could not be forecast; or it was stopped.
 pub fn calibration(
     options: &CalibrationOptions,
-    progress: &(dyn Fn(f64) + Sync),
-) -> Result<CalibrationReport, InteriorError> {
+    going: &Going<'_>,
+) -> Result<CalibrationReport, StudyError> {
     let mut report = CalibrationReport {
         stones: options.stones,
         interiors: options.interiors,
@@ -114,20 +113,25 @@ pub fn calibration(
         cells: Vec::new(),
     };
     let combinations = (options.looks.len() * options.laws.len()).max(1) as f64;
+    let stones = options.stones as f64;
     let mut done = 0.0;
     for &look in &options.looks {
         for &law in &options.laws {
-            // Blocks, so that progress is told from this thread.
+            // Blocks, so that few stones are half done at a time.
             const BLOCK: usize = 16;
             let mut scored = Vec::with_capacity(options.stones);
             for first in (0..options.stones).step_by(BLOCK) {
                 let end = (first + BLOCK).min(options.stones);
                 let block: Vec<_> = (first..end)
                     .into_par_iter()
-                    .map(|k| one_stone(options, look, law, k))
-                    .collect::<Result<_, _>>()?;
+                    .map(|k| {
+                        // Stopping waits for the stones at hand, not for the block.
+                        go_on(going, (done + first as f64 / stones) / combinations)?;
+                        Ok(one_stone(options, look, law, k)?)
+                    })
+                    .collect::<Result<_, StudyError>>()?;
                 scored.extend(block);
-                progress((done + end as f64 / options.stones as f64) / combinations);
+                go_on(going, (done + end as f64 / stones) / combinations)?;
             }
             done += 1.0;
             let mut by_form: BTreeMap<usize, Cell> = BTreeMap::new();

@@ -2,18 +2,17 @@
 //! insides, faced by the advice, by fixed rules, and by one who sees inside.
 
 use crate::invented::{InventedStone, invented_stone};
+use crate::study::{Going, StudyError, go_on};
 use crate::true_inside::true_inside;
-use opal_bench::{FacingAsk, FacingError, FacingWalk};
+use opal_bench::{FacingAsk, FacingWalk};
 use opal_evidence::{Evidence, Form};
-use opal_interior::{CrackDraws, DrawOptions, InteriorError, Interiors};
+use opal_interior::{CrackDraws, DrawOptions, Interiors};
 use opal_plan::{
-    Appraiser, BenchRules, CutStone, Effort, Plan, PlanError, PlanKind, PlanOptions, StoneDraw,
-    plan,
+    Appraiser, BenchRules, CutStone, Effort, Plan, PlanKind, PlanOptions, StoneDraw, plan,
 };
 use opal_testkit::{Departing, Looking, look_over};
 use opal_units::{Length, Seed};
 use rand::RngExt as _;
-use thiserror::Error;
 
 /// What to run.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -37,20 +36,6 @@ impl Default for FacingOptions {
             seed: Seed(2024),
         }
     }
-}
-
-/// Why the study stopped.
-#[derive(Clone, Debug, Error, PartialEq)]
-pub enum FacingStudyError {
-    /// A stone that could not be forecast.
-    #[error(transparent)]
-    Interior(#[from] InteriorError),
-    /// A stone that could not be planned.
-    #[error(transparent)]
-    Plan(#[from] PlanError),
-    /// A face that could not be valued.
-    #[error(transparent)]
-    Facing(#[from] FacingError),
 }
 
 /// The ways to stop, in the order of [`FacingReport::means`].
@@ -100,15 +85,12 @@ impl Appraiser for InventedMarket {
 /// Faces invented stones by every way to stop.
 ///
 /// # Errors
-/// A stone that could not be forecast, planned or valued.
-pub fn facing(
-    options: &FacingOptions,
-    progress: &dyn Fn(f64),
-) -> Result<FacingReport, FacingStudyError> {
+/// A stone that could not be forecast, planned or valued; or it was stopped.
+pub fn facing(options: &FacingOptions, going: &Going<'_>) -> Result<FacingReport, StudyError> {
     let mut report = FacingReport::default();
     let forms = [Form::Seam, Form::Nobby];
     for k in 0..options.stones {
-        progress(k as f64 / options.stones as f64);
+        go_on(going, k as f64 / options.stones as f64)?;
         let seed = options.seed.child("facing", k as u64);
         let invented = invented_stone(forms[k % forms.len()], options.law, &[], seed);
         match one(&invented, options, seed)? {
@@ -129,7 +111,7 @@ fn one(
     invented: &InventedStone,
     options: &FacingOptions,
     seed: Seed,
-) -> Result<Option<Outcome>, FacingStudyError> {
+) -> Result<Option<Outcome>, StudyError> {
     let mut rng = seed.stream("looking", 0);
     let looking = Looking {
         edge_places: rng.random_range(8..=20),

@@ -4,13 +4,13 @@
 //! field, price by kind and field, both off from what the cutter believes at the
 //! start. What is learned, and how bids are made, are the program's own parts.
 
+use crate::study::{Going, StudyError, go_on};
 use opal_files::{example_prices, read_prices};
 use opal_learn::{GroupSpread, Groups, NormalGroups, Record, normal_groups};
 use opal_units::{Area, Draws, Length, Mass, Rng, Seed};
 use opal_value::{BidLimits, Costs, LuckDraw, OwnSales, PriceBook, Sale, StoneToPrice, bid};
 use rand::RngExt as _;
 use rand_distr::{Distribution as _, StandardNormal, StudentT};
-use thiserror::Error;
 
 /// What to run.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,13 +36,8 @@ impl Default for LearningOptions {
     }
 }
 
-/// Why the study stopped: a part of the program failed.
-#[derive(Clone, Debug, Error, PartialEq)]
-#[error("the career could not go on: {0}")]
-pub struct LearningError(String);
-
-fn stop(error: impl std::fmt::Display) -> LearningError {
-    LearningError(error.to_string())
+fn stop(error: impl std::fmt::Display) -> StudyError {
+    StudyError::Career(error.to_string())
 }
 
 /// Stones in a stretch of the report.
@@ -121,11 +116,11 @@ struct Table {
 /// Runs the careers.
 ///
 /// # Errors
-/// A part of the program fails.
+/// A part of the program fails; or it was stopped.
 pub fn learning(
     options: &LearningOptions,
-    progress: &dyn Fn(f64),
-) -> Result<LearningReport, LearningError> {
+    going: &Going<'_>,
+) -> Result<LearningReport, StudyError> {
     let prices = read_prices("prices.toml", example_prices().as_bytes()).map_err(stop)?;
     let table = Table {
         book: prices.book,
@@ -158,7 +153,7 @@ pub fn learning(
             for k in 0..options.stones {
                 let half = 0.5 * f64::from(!learns);
                 let through = (k as f64 / options.stones as f64) * 0.5 + half;
-                progress((career as f64 + through) / options.careers as f64);
+                go_on(going, (career as f64 + through) / options.careers as f64)?;
                 // The same stone for both cutters.
                 let of_stone = seed.child("stone", k as u64);
                 let offer = world.offer(&table, of_stone)?;
@@ -202,7 +197,7 @@ impl World {
 
     /// A stone on offer. The seller knows no more than that the field is what it
     /// is on average, and asks about what a careful buyer could pay.
-    fn offer(&self, table: &Table, seed: Seed) -> Result<Offer, LearningError> {
+    fn offer(&self, table: &Table, seed: Seed) -> Result<Offer, StudyError> {
         let mut rng = seed.stream("offer", 0);
         let field = rng.random_range(0..FIELDS.len());
         let kind = rng.random_range(0..KINDS.len());
@@ -244,7 +239,7 @@ struct Taught {
 }
 
 impl Taught {
-    fn from(memory: &Memory, table: &Table) -> Result<Self, LearningError> {
+    fn from(memory: &Memory, table: &Table) -> Result<Self, StudyError> {
         let met: Vec<usize> = (0..FIELDS.len())
             .filter(|&field| !memory.log_yields[field].is_empty())
             .collect();
@@ -278,7 +273,7 @@ impl Taught {
         table: &Table,
         draws: usize,
         seed: Seed,
-    ) -> Result<Draws, LearningError> {
+    ) -> Result<Draws, StudyError> {
         let (variety, brightness) = KINDS[offer.kind];
         let seed = seed.child("forecast", 0);
         let values = (0..draws)
@@ -303,7 +298,7 @@ impl Taught {
                 let minutes = table.minutes(finished_ct) * (0.3 * luck.work).exp();
                 Ok(table.costs.after_fee(amount) - table.labour(minutes))
             })
-            .collect::<Result<Vec<f64>, LearningError>>()?;
+            .collect::<Result<Vec<f64>, StudyError>>()?;
         Draws::new(values).map_err(stop)
     }
 
@@ -337,7 +332,7 @@ impl Memory {
 }
 
 impl Table {
-    fn middle(&self, kind: usize, finished_ct: f64) -> Result<f64, LearningError> {
+    fn middle(&self, kind: usize, finished_ct: f64) -> Result<f64, StudyError> {
         let stone = stone(kind, finished_ct);
         let priced = self.book.price(&stone, &LuckDraw::MIDDLE).map_err(stop)?;
         Ok(priced.amount)
@@ -366,7 +361,7 @@ impl Stretch {
         table: &Table,
         worth: &Draws,
         seed: Seed,
-    ) -> Result<(), LearningError> {
+    ) -> Result<(), StudyError> {
         let scale = |money: f64| (money / HOUR).asinh();
         let draws: Vec<f64> = worth.values().iter().map(|v| scale(*v)).collect();
         let tie = seed.stream("tie", 0).random::<f64>();

@@ -3,10 +3,11 @@
 
 use crate::invented::{InventedStone, invented_stone};
 use crate::plain_rules::MeanBar;
+use crate::study::{Going, StudyError, go_on};
 use crate::true_inside::{true_inside, truth_first};
 use opal_evidence::{Brightness, Evidence, Faults, Form, Look, Variety};
 use opal_files::{example_prices, read_prices};
-use opal_interior::{DrawOptions, InteriorError, Interiors};
+use opal_interior::{DrawOptions, Interiors};
 use opal_job::{BookAppraiser, Settings};
 use opal_plan::{
     BenchRules, Effort, Origin, PinnedOutline, PlanError, PlanKind, PlanOptions, ValuedPlan,
@@ -14,11 +15,9 @@ use opal_plan::{
 };
 use opal_testkit::{Departing, Looking, look_over};
 use opal_units::Seed;
-use opal_value::PriceError;
 use rand::RngExt as _;
 use rayon::prelude::*;
 use std::cmp::Ordering;
-use thiserror::Error;
 
 /// What to run.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -51,23 +50,6 @@ impl Default for PlansOptions {
             seed: Seed(2024),
         }
     }
-}
-
-/// Why the study stopped.
-#[derive(Clone, Debug, Error, PartialEq)]
-pub enum PlansStudyError {
-    /// A stone that could not be forecast.
-    #[error(transparent)]
-    Interior(#[from] InteriorError),
-    /// A stone that could not be planned.
-    #[error(transparent)]
-    Plan(#[from] PlanError),
-    /// The example price book does not read.
-    #[error("the example price book: {0}")]
-    Prices(#[from] Faults),
-    /// The example price book prices nothing of what a stone may be.
-    #[error("the example price book: {0}")]
-    Price(#[from] PriceError),
 }
 
 /// Ways to choose what to cut, in the order of [`PlannedStone::brought`].
@@ -125,16 +107,12 @@ const FORMS: [Form; 4] = [Form::Seam, Form::Nobby, Form::Boulder, Form::Pipe];
 
 /// Plans invented stones and cuts them as they truly are.
 ///
-/// Prices are the example price book's: invented money. `progress` is told the
-/// share done, 0..=1.
+/// Prices are the example price book's: invented money.
 ///
 /// # Errors
-/// A stone that could not be forecast, priced or planned.
-pub fn plans(
-    options: &PlansOptions,
-    progress: &dyn Fn(f64),
-) -> Result<PlansReport, PlansStudyError> {
-    // Blocks, so that progress is told from this thread.
+/// A stone that could not be forecast, priced or planned; or it was stopped.
+pub fn plans(options: &PlansOptions, going: &Going<'_>) -> Result<PlansReport, StudyError> {
+    // Blocks, so that few stones are half done at a time.
     const BLOCK: usize = 8;
     let settings = settings()?;
     let mut report = PlansReport {
@@ -143,12 +121,15 @@ pub fn plans(
         left_out: 0,
     };
     for first in (0..options.stones).step_by(BLOCK) {
-        progress(first as f64 / options.stones as f64);
         let end = (first + BLOCK).min(options.stones);
         let block: Vec<_> = (first..end)
             .into_par_iter()
-            .map(|k| one_stone(options, &settings, k))
-            .collect::<Result<_, _>>()?;
+            .map(|k| {
+                // Stopping waits for the stones at hand, not for the block.
+                go_on(going, first as f64 / options.stones as f64)?;
+                one_stone(options, &settings, k)
+            })
+            .collect::<Result<_, StudyError>>()?;
         report.left_out += block.iter().filter(|stone| stone.is_none()).count();
         report.stones.extend(block.into_iter().flatten());
     }
@@ -171,7 +152,7 @@ fn one_stone(
     options: &PlansOptions,
     settings: &Settings,
     k: usize,
-) -> Result<Option<PlannedStone>, PlansStudyError> {
+) -> Result<Option<PlannedStone>, StudyError> {
     let form = FORMS[k % FORMS.len()];
     let seed = options.seed.child("plans", k as u64);
     let invented = invented_stone(form, options.law, &[], seed);
@@ -230,7 +211,7 @@ impl Trial<'_> {
         form: Form,
         drawn: &Interiors,
         truth: &Interiors,
-    ) -> Result<PlannedStone, PlansStudyError> {
+    ) -> Result<PlannedStone, StudyError> {
         let all = truth_first(truth, drawn);
         let stone = &self.invented.stone;
         let kept_back = 1 + self.options.interiors;
@@ -289,7 +270,7 @@ impl Trial<'_> {
         kept_back: usize,
         wishes: Wishes,
         effort: Effort,
-    ) -> Result<Vec<ValuedPlan>, PlansStudyError> {
+    ) -> Result<Vec<ValuedPlan>, StudyError> {
         let stone = &self.invented.stone;
         let appraiser =
             BookAppraiser::new(self.evidence, stone, self.settings, interiors.n, self.seed)?;
@@ -319,7 +300,7 @@ impl Trial<'_> {
         all: &Interiors,
         kept_back: usize,
         outline: Option<PinnedOutline>,
-    ) -> Result<Option<ValuedPlan>, PlansStudyError> {
+    ) -> Result<Option<ValuedPlan>, StudyError> {
         let Some(outline) = outline else {
             return Ok(None);
         };
@@ -329,7 +310,7 @@ impl Trial<'_> {
         };
         match self.planned(all, kept_back, wishes, self.options.effort) {
             Ok(plans) => Ok(plans.into_iter().find(|p| p.plan.origin == Origin::Pinned)),
-            Err(PlansStudyError::Plan(PlanError::NothingUnderOutline { .. })) => Ok(None),
+            Err(StudyError::Plan(PlanError::NothingUnderOutline { .. })) => Ok(None),
             Err(error) => Err(error),
         }
     }

@@ -3,6 +3,7 @@
 use opal_geostat::scoring::binomial_band;
 use opal_study::{CalibrationOptions, calibration};
 use opal_testkit::{Departing, measured_surfaces};
+use std::ops::ControlFlow;
 
 /// A short form, always on, of 40 stones for each kind of look; with OPAL_SLOW=1
 /// 300 stones, and the other laws in the table.
@@ -24,7 +25,7 @@ fn intervals_hold_on_the_assumed_law() {
         },
         ..CalibrationOptions::default()
     };
-    let report = calibration(&options, &|_| {}).expect("forecasts");
+    let report = calibration(&options, &|_| ControlFlow::Continue(())).expect("forecasts");
     println!("{}", report.table());
     let assumed = |c: &&opal_study::Cell| c.form.is_none() && c.law == Departing::Not;
     for cell in report.cells.iter().filter(assumed) {
@@ -54,7 +55,7 @@ fn a_report_is_drawn_and_written() {
         laws: vec![Departing::Stepped],
         ..CalibrationOptions::default()
     };
-    let report = calibration(&options, &|_| {}).expect("forecasts");
+    let report = calibration(&options, &|_| ControlFlow::Continue(())).expect("forecasts");
     let svg = report.svg();
     assert!(svg.starts_with("<svg ") && svg.ends_with("</svg>\n"));
     assert!(!svg.contains("NaN") && svg.contains("quick · stepped"));
@@ -67,7 +68,7 @@ fn a_report_is_drawn_and_written() {
         .num_threads(1)
         .build()
         .expect("a pool of one")
-        .install(|| calibration(&options, &|_| {}))
+        .install(|| calibration(&options, &|_| ControlFlow::Continue(())))
         .expect("forecasts");
     assert_eq!(alone, report);
 }

@@ -2,6 +2,7 @@
 //! `OPAL_SLOW=1` runs the two hundred stones that the page on the bench tells of.
 
 use opal_study::{FacingOptions, FacingReport, facing};
+use std::ops::ControlFlow;
 
 #[test]
 fn the_advice_beats_fixed_rules_and_never_seeing_inside() {
@@ -11,7 +12,7 @@ fn the_advice_beats_fixed_rules_and_never_seeing_inside() {
         interiors: if slow { 240 } else { 80 },
         ..FacingOptions::default()
     };
-    let report = facing(&options, &|_| {}).expect("runs");
+    let report = facing(&options, &|_| ControlFlow::Continue(())).expect("runs");
     println!("{}", report.table());
     for stone in &report.stones {
         assert!(stone[..4].iter().all(|way| *way <= stone[4] + 1e-9));

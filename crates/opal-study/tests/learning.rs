@@ -2,6 +2,7 @@
 //! that docs/measurements.md tells of.
 
 use opal_study::{LearningOptions, learning};
+use std::ops::ControlFlow;
 
 #[test]
 fn forecasts_get_better_and_learning_does_not_lose_money() {
@@ -12,7 +13,7 @@ fn forecasts_get_better_and_learning_does_not_lose_money() {
         draws: if slow { 400 } else { 150 },
         ..LearningOptions::default()
     };
-    let report = learning(&options, &|_| {}).expect("runs");
+    let report = learning(&options, &|_| ControlFlow::Continue(())).expect("runs");
     println!("{}", report.table());
     let first = report.learning.first().expect("a stretch");
     let last = report.learning.last().expect("a stretch");
@@ -34,6 +35,10 @@ fn forecasts_get_better_and_learning_does_not_lose_money() {
         draws: 60,
         ..options
     };
-    let table = || learning(&short, &|_| {}).expect("runs").table();
+    let table = || {
+        learning(&short, &|_| ControlFlow::Continue(()))
+            .expect("runs")
+            .table()
+    };
     assert_eq!(table(), table());
 }

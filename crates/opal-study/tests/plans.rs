@@ -3,6 +3,7 @@
 
 use opal_plan::Effort;
 use opal_study::{PLANS_STUDY_FORMAT, PlansOptions, PlansReport, plans, plans_study_schema};
+use std::ops::ControlFlow;
 use std::path::Path;
 
 fn short() -> PlansOptions {
@@ -23,7 +24,7 @@ fn plans_beat_plain_rules_and_never_seeing_inside() {
     } else {
         short()
     };
-    let report = plans(&options, &|_| {}).expect("runs");
+    let report = plans(&options, &|_| ControlFlow::Continue(())).expect("runs");
     println!("{}", report.table());
     assert_eq!(report.stones.len() + report.left_out, options.stones);
     for stone in &report.stones {
@@ -70,7 +71,7 @@ fn a_report_is_drawn_written_and_the_same_again() {
         longer: true,
         ..short()
     };
-    let report = plans(&options, &|_| {}).expect("runs");
+    let report = plans(&options, &|_| ControlFlow::Continue(())).expect("runs");
     let svg = report.svg();
     assert!(svg.starts_with("<svg ") && svg.ends_with("</svg>\n") && !svg.contains("NaN"));
     let document = report.document();
@@ -87,7 +88,7 @@ fn a_report_is_drawn_written_and_the_same_again() {
         .num_threads(1)
         .build()
         .expect("a pool of one")
-        .install(|| plans(&options, &|_| {}))
+        .install(|| plans(&options, &|_| ControlFlow::Continue(())))
         .expect("runs");
     assert_eq!(alone, report);
 }

@@ -10,6 +10,7 @@ mod evidence_argument;
 mod exit;
 mod place;
 mod readings_argument;
+mod study_words;
 mod watch;
 mod wire;
 mod workbench;

@@ -180,7 +180,12 @@ fn store_path(args: &Args) -> Result<PathBuf, Failure> {
 
 /// A bench on the cutter's store, which is made when it is not there.
 pub(crate) fn bench(args: &Args) -> Result<Bench, Failure> {
-    Ok(bench_on(Arc::new(SqliteStore::open(&store_path(args)?)?)))
+    bench_at(&store_path(args)?)
+}
+
+/// A bench on the store at that place.
+pub(crate) fn bench_at(path: &Path) -> Result<Bench, Failure> {
+    Ok(bench_on(Arc::new(SqliteStore::open(path)?)))
 }
 
 /// A bench for looking only: where there is no store yet, none is made.
@@ -189,7 +194,7 @@ pub(crate) fn bench_to_look(args: &Args) -> Result<Bench, Failure> {
         Ok(path) if path.exists() => path,
         _ => return bench_in_memory(),
     };
-    Ok(bench_on(Arc::new(SqliteStore::open(&path)?)))
+    bench_at(&path)
 }
 
 /// A bench that keeps nothing.

@@ -327,6 +327,7 @@ mod dealing;
 mod devices;
 pub(crate) use devices::SETTINGS_OF_THIS_BENCH;
 mod housekeeping;
+mod studies;
 mod tracing;
 mod wheel;
 

@@ -37,6 +37,7 @@ pub struct MadeUpBench {
     book: Mutex<Option<String>>,
     logged: Mutex<Vec<opal_server::SentEvent>>,
     devices: Mutex<Option<String>>,
+    studied: Mutex<Vec<opal_server::StudyFound>>,
     /// How long a run pretends to work.
     pub dawdle: Duration,
 }

@@ -1,12 +1,14 @@
-//! The made-up bench traces a square, whatever the photo, and keeps no wheels.
+//! The made-up bench traces a square, whatever the photo, keeps no wheels, takes for a
+//! copy what begins as one, and studies nothing.
 
 use super::MadeUpBench;
 use opal_evidence::Fault;
 use opal_server::{
-    BarForm, Download, Housekeeping, Imported, NamedFile, TraceForm, Tracing, WheelsPage,
-    WorkbenchError,
+    BarForm, CopyView, Download, HoldingsView, Housekeeping, Imported, NamedFile, PutBack, Studies,
+    StudyForm, StudyFound, TraceForm, Tracing, Watch, WheelsPage, WorkbenchError,
 };
 use serde_json::{Value, json};
+use std::path::Path;
 
 impl Tracing for MadeUpBench {
     fn trace(&self, form: &TraceForm, photos: &[NamedFile]) -> Result<Value, WorkbenchError> {
@@ -66,5 +68,71 @@ impl Housekeeping for MadeUpBench {
     fn import(&self, file: &NamedFile, under: Option<&str>) -> Result<Imported, WorkbenchError> {
         let added = under.is_none() && !file.bytes.is_empty();
         Ok(Imported { number: 1, added })
+    }
+
+    fn look_into_copy(&self, copy: &Path) -> Result<CopyView, WorkbenchError> {
+        let length = sent(copy)?;
+        let held = |stones| HoldingsView {
+            stones,
+            entries: 0,
+            last: None,
+        };
+        Ok(CopyView {
+            copy: held(length),
+            here: held(self.taken.lock().unwrap().len()),
+        })
+    }
+
+    fn put_back(&self, copy: &Path) -> Result<PutBack, WorkbenchError> {
+        let stones = sent(copy)?;
+        self.taken.lock().unwrap().clear();
+        Ok(PutBack {
+            stones,
+            kept: "elsewhere".to_owned(),
+        })
+    }
+}
+
+/// The length of a copy that was sent, if it begins as one.
+fn sent(copy: &Path) -> Result<usize, WorkbenchError> {
+    let bytes = std::fs::read(copy).unwrap();
+    if bytes.starts_with(b"SQLite format 3\0") {
+        return Ok(bytes.len());
+    }
+    let fault = Fault::new("copy", "the file", "it must be a copy");
+    Err(WorkbenchError::Faults(fault.into()))
+}
+
+/// Runs as long as a run of a stone pretends to.
+impl Studies for MadeUpBench {
+    fn studies(&self) -> Result<Vec<StudyFound>, WorkbenchError> {
+        Ok(self.studied.lock().unwrap().clone())
+    }
+
+    fn look_over_study(&self, asked: &StudyForm) -> Result<(), WorkbenchError> {
+        if asked.stones == Some(0) {
+            let fault = Fault::new("stones", 0, "at least 1");
+            return Err(WorkbenchError::Faults(fault.into()));
+        }
+        Ok(())
+    }
+
+    fn run_study(&self, asked: &StudyForm, watch: &dyn Watch) -> Result<(), WorkbenchError> {
+        for part in 0..20 {
+            if watch.cancelled() {
+                return Err(WorkbenchError::Cancelled);
+            }
+            watch.at("drawing possible insides", f64::from(part) / 20.0);
+            std::thread::sleep(self.dawdle / 20);
+        }
+        self.studied.lock().unwrap().push(StudyFound {
+            asked: asked.clone(),
+            at: "2026-01-02T03:04:05Z".to_owned(),
+            version: "0".to_owned(),
+            table: "made up\n".to_owned(),
+            drawing: "<svg xmlns=\"http://www.w3.org/2000/svg\"/>".to_owned(),
+            document: serde_json::json!({ "format": "made up" }),
+        });
+        Ok(())
     }
 }

@@ -1,14 +1,16 @@
 //! The workbench keeping the shop in order, on the use cases of `wheels`, `backup` and
 //! `import`.
 
-use super::{BenchWorkbench, document_value, job_error, on_a_form};
+use super::{BenchWorkbench, SETTINGS_OF_THIS_BENCH, document_value, job_error, locked, on_a_form};
 use opal_evidence::Fault;
 use opal_files::{example_wheels, wheels_as_json, wheels_from_json};
-use opal_server::{Download, Housekeeping, Imported, NamedFile, WheelsPage, WorkbenchError};
+use opal_job::{HeldInsides, Holdings, JobError, StoreFault};
+use opal_server::{
+    COPY_BYTES_MAX, CopyView, Download, HoldingsView, Housekeeping, Imported, NamedFile, PutBack,
+    WheelsPage, WorkbenchError,
+};
 use serde_json::Value;
-
-/// Largest store that is sent whole, bytes. Chosen: it is held in memory while it goes.
-const COPY_BYTES_MAX: u64 = 512 * 1024 * 1024;
+use std::path::Path;
 
 impl Housekeeping for BenchWorkbench {
     fn wheels(&self) -> Result<WheelsPage, WorkbenchError> {
@@ -70,13 +72,60 @@ impl Housekeeping for BenchWorkbench {
             },
         })
     }
+
+    fn look_into_copy(&self, copy: &Path) -> Result<CopyView, WorkbenchError> {
+        let (here, there) = self.bench.look_into_backup(copy).map_err(copy_error)?;
+        Ok(CopyView {
+            copy: view(&there),
+            here: view(&here),
+        })
+    }
+
+    fn put_back(&self, copy: &Path) -> Result<PutBack, WorkbenchError> {
+        // Nothing is logged while the records are exchanged, and what was worked out
+        // from those of before is forgotten.
+        let _logging = locked(&self.logging);
+        let kept = self.bench.restore(copy, &SETTINGS_OF_THIS_BENCH);
+        let kept = kept.map_err(copy_error)?;
+        locked(&self.jobs).clear();
+        *locked(&self.insides) = HeldInsides::default();
+        *locked(&self.lots) = None;
+        Ok(PutBack {
+            stones: self.bench.stones().map_err(job_error)?.len(),
+            kept: kept.display().to_string(),
+        })
+    }
+}
+
+fn view(held: &Holdings) -> HoldingsView {
+    HoldingsView {
+        stones: held.stones,
+        entries: held.entries,
+        last: held.last.map(|at| at.to_string()),
+    }
+}
+
+/// A file that cannot be put back is the sender's to change, not a fault of the store
+/// here. Where it was kept while it was looked at says nothing to them.
+fn copy_error(error: JobError) -> WorkbenchError {
+    match error {
+        JobError::Store(why) if matches!(why.fault, StoreFault::Damaged | StoreFault::Newer) => {
+            let limit = if why.fault == StoreFault::Newer {
+                "it was written by a newer version of this program; use that one"
+            } else {
+                "it must be a copy of everything as this program saves it, whole and unchanged"
+            };
+            WorkbenchError::Faults(Fault::new("copy", "the file", limit).into())
+        }
+        other => job_error(other),
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::wire;
-    use opal_server::Workbench;
+    use opal_server::{DeviceBook as _, Workbench as _};
     use serde_json::json;
 
     fn empty() -> BenchWorkbench {
@@ -146,5 +195,58 @@ mod tests {
             other.import(&broken, None),
             Err(WorkbenchError::Faults(_))
         ));
+    }
+
+    #[test]
+    fn a_copy_is_looked_into_and_put_back_with_what_stood_here_kept() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/bench.toml");
+        let Ok(file) = wire::evidence_file(path.as_ref()) else {
+            unreachable!("the example is readable");
+        };
+        let folder = tempfile::tempdir().expect("a folder");
+        let Ok(bench) = wire::bench_at(&folder.path().join("bench.db")) else {
+            unreachable!("a store opens");
+        };
+        let bench = BenchWorkbench::new(bench);
+        let how = opal_job::TakeIn::New { invented: true };
+        bench.bench.take_in(file.clone(), &how).expect("takes in");
+        bench.set_device_book("[1]").expect("kept");
+        let copy = folder.path().join("sent.db");
+        let whole = bench.copy_of_everything().expect("a copy");
+        std::fs::write(&copy, whole.bytes).expect("writes");
+        // Later a stone comes in, and a device is shut out.
+        let mut other = file;
+        other.text = other.text.replace("name = \"", "name = \"Other ");
+        bench.bench.take_in(other, &how).expect("takes in");
+        bench.set_device_book("[]").expect("kept");
+
+        let seen = bench.look_into_copy(&copy).expect("a copy");
+        assert_eq!((seen.copy.stones, seen.here.stones), (1, 2));
+        assert!(seen.copy.last <= seen.here.last);
+        assert_eq!(
+            bench.stones().expect("stones").len(),
+            2,
+            "a look changes nothing"
+        );
+        let back = bench.put_back(&copy).expect("is put back");
+        assert_eq!(back.stones, 1);
+        assert_eq!(bench.stones().expect("stones").len(), 1);
+        let book = bench.device_book().expect("reads");
+        assert_eq!(book.as_deref(), Some("[]"), "who was shut out stays out");
+        // What stood here goes back the same way.
+        let kept = std::path::PathBuf::from(back.kept);
+        assert_eq!(bench.look_into_copy(&kept).expect("a store").copy.stones, 2);
+
+        std::fs::write(&copy, "no store").expect("writes");
+        for wrong in [
+            bench.look_into_copy(&copy).map(|_| ()),
+            bench.put_back(&copy).map(|_| ()),
+        ] {
+            let Err(WorkbenchError::Faults(faults)) = wrong else {
+                unreachable!("it is no store");
+            };
+            assert_eq!(faults.0[0].field, "copy");
+        }
+        assert_eq!(bench.stones().expect("stones").len(), 1);
     }
 }

@@ -15,7 +15,7 @@ use crate::stone_file::StoneFile;
 use jiff::Timestamp;
 use opal_evidence::{Evidence, Fault, Faults};
 use opal_interior::OriginPrior;
-use serde_json::json;
+use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -453,7 +453,12 @@ impl Bench {
         }
         // What other books say is kept as it came, and booked in none of ours: its costs
         // would count twice.
-        if let Some(books) = stone.books.take() {
+        let books = stone.books.take();
+        let strange = match &books {
+            Some(books) => !self.has_booked(&stone.mark, books)?,
+            None => false,
+        };
+        if let Some(books) = books.filter(|_| strange) {
             let last = books["entries"]
                 .as_array()
                 .and_then(|entries| entries.last());
@@ -468,6 +473,24 @@ impl Bench {
             });
         }
         Ok(self.ports.store.import(&stone)?)
+    }
+
+    /// Whether those entries of a stone's file are this bench's own: the file was saved
+    /// here, and its books are no others.
+    fn has_booked(&self, mark: &str, books: &Value) -> Result<bool, JobError> {
+        let stones = self.ports.store.stones()?;
+        let Some(here) = stones.into_iter().find(|stone| stone.mark == mark) else {
+            return Ok(false);
+        };
+        let own = self.books_of(&here)?;
+        // A number is given once, at a moment; what was said of an entry since may differ.
+        let entries = |books: &Value| -> Vec<(Value, Value)> {
+            let all = books["entries"].as_array().into_iter().flatten();
+            all.map(|entry| (entry["number"].clone(), entry["recorded"].clone()))
+                .collect()
+        };
+        let own = own.as_ref().map(entries).unwrap_or_default();
+        Ok(entries(books).iter().all(|entry| own.contains(entry)))
     }
 
     /// Copies the whole store to a new file while it is in use.

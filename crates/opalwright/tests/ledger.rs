@@ -168,6 +168,27 @@ fn a_stone_is_bought_worked_sold_and_told() {
     }
 }
 
+/// A stone that was booked and saved is the same stone where it stands; at another bench
+/// its books come along and are booked there in none.
+#[test]
+fn a_booked_stone_that_was_saved_here_is_known_again() {
+    let bench = Bench::new();
+    bench.take_in();
+    bench.done(&["ledger", "buy", "1", "80.00"]);
+    bench.done(&["export", "1", "--out", "whole.json"]);
+    let file = bench.path("whole.json").display().to_string();
+    let again = bench.json(&["import", &file, "--json"]);
+    assert_eq!(again["added"], false);
+    // Also when the books went on meanwhile.
+    bench.done(&["ledger", "sell", "1", "95.00"]);
+    let again = bench.json(&["import", &file, "--json"]);
+    assert_eq!(again["added"], false);
+    let other = Bench::new();
+    assert_eq!(other.json(&["import", &file, "--json"])["added"], true);
+    assert_eq!(other.json(&["import", &file, "--json"])["added"], false);
+    assert_eq!(other.json(&["ledger", "--json"])["entries"], 0);
+}
+
 #[test]
 fn a_backup_carries_the_books() {
     let bench = Bench::new();

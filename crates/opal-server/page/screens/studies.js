@@ -14,8 +14,8 @@ const S = T.studies;
 const ASKS = {
   calibration: { counts: { stones: "40", interiors: "400" }, laws: ["assumed"], looks: ["sighted"] },
   facing: { counts: { stones: "20", interiors: "240" }, law: "assumed" },
-  plans: { counts: { stones: "8", interiors: "300" }, law: "assumed" },
-  learning: { counts: { careers: "4", stones: "300" } },
+  plans: { counts: { stones: "20", interiors: "300" }, law: "assumed" },
+  learning: { counts: { careers: "20", stones: "300" } },
 };
 
 export async function studies(which = "calibration") {

@@ -13,8 +13,14 @@ const RIM_SHARE: f64 = 0.04;
 const LEAST_CONTRAST: f64 = 7.0;
 /// Smallest thing, as a share of the ground that is looked at.
 const LEAST_AREA_SHARE: f64 = 0.002;
+/// Levels at which the outline is tried.
+const LEVELS: usize = 10;
+/// How much stronger the edge at another level must be than at Otsu's.
+const STRONGER: f64 = 1.05;
 /// Smoothing before the edge is placed, places.
 const SMOOTHING: f64 = 1.0;
+/// How far along the rim what is just inside counts, places.
+const JUST_INSIDE: f64 = 4.0;
 /// How far corners may be left out from the outline, places.
 const SIMPLIFIED: f64 = 0.35;
 
@@ -55,9 +61,12 @@ pub enum OutlineRefusal {
 /// look at, round, pixels; all of it when left out.
 ///
 /// # Method
-/// Distance of each place from the colour of the ground's rim; Otsu's threshold
-/// (Otsu 1979); the largest connected piece, its holes filled; then the edge where the
-/// distance is half of what it is just inside, by marching squares.
+/// Distance of each place from the colour of the ground's rim; a threshold; the largest
+/// connected piece, its holes filled; then the edge where the distance is half of what it
+/// is just inside, by marching squares. The threshold is Otsu's (1979), or the one below
+/// it, above the ground's own unevenness, round whose piece the colour changes most
+/// sharply: a stone with a pale or shining part falls apart at Otsu's, along a line where
+/// nothing changes, while round shade that is cast the change is weak.
 ///
 /// # Errors
 /// Nothing stands out, or it does not lie free.
@@ -75,6 +84,7 @@ pub fn trace_outline(
     .blurred(SMOOTHING);
     let there = away.values.iter().zip(&looked.inside).filter(|(_, i)| **i);
     let threshold = otsu(&there.map(|(v, _)| *v).collect::<Vec<_>>());
+    let threshold = sharpest(&away, &looked, threshold);
     let piece = largest_piece(&away, &looked.inside, threshold);
     let contrast = median(piece.iter().map(|&k| away.values[k]).collect());
     let n_inside = looked.inside.iter().filter(|v| **v).count();
@@ -85,9 +95,7 @@ pub fn trace_outline(
     for &k in &piece {
         in_piece[k] = true;
     }
-    // The ground's own rim is its colour: a piece that takes much of it is no thing on it.
-    let on_rim = looked.rim.iter().filter(|k| in_piece[**k]).count();
-    if on_rim as f64 > 0.03 * looked.rim.len() as f64 {
+    if looked.over_the_rim(&in_piece) {
         return Err(OutlineRefusal::OverTheRim);
     }
     let outline = edge(&away, &in_piece, f64::from(threshold))
@@ -166,6 +174,114 @@ impl Looked {
             rim,
         })
     }
+
+    /// The ground's own rim is its colour: a piece that takes much of it is no thing on it.
+    fn over_the_rim(&self, in_piece: &[bool]) -> bool {
+        let on_rim = self.rim.iter().filter(|k| in_piece[**k]).count();
+        on_rim as f64 > 0.03 * self.rim.len() as f64
+    }
+}
+
+/// The level from Otsu's down to the ground's own unevenness round whose largest piece
+/// the distance changes most sharply.
+fn sharpest(away: &Grey, looked: &Looked, otsu: f32) -> f32 {
+    let mut ground: Vec<f32> = looked.rim.iter().map(|&k| away.values[k]).collect();
+    ground.sort_by(f32::total_cmp);
+    let uneven = ground.get(ground.len() * 49 / 50).copied().unwrap_or(0.0);
+    let lowest = (1.5 * uneven).max(0.35 * LEAST_CONTRAST as f32);
+    if lowest >= otsu {
+        return otsu;
+    }
+    let sharpness = sharpness(away);
+    let mut best = (otsu, None);
+    for k in 0..LEVELS {
+        let level = otsu * (lowest / otsu).powf(k as f32 / (LEVELS - 1) as f32);
+        let mut in_piece = vec![false; away.values.len()];
+        for place in largest_piece(away, &looked.inside, level) {
+            in_piece[place] = true;
+        }
+        if looked.over_the_rim(&in_piece) {
+            break;
+        }
+        let round = rim_of(&in_piece, away.width);
+        let total: f64 = round.iter().map(|&k| f64::from(sharpness[k])).sum();
+        let here = total / round.len().max(1) as f64;
+        if best.1.is_none_or(|there| here > STRONGER * there) {
+            best = (level, Some(here));
+        }
+    }
+    best.0
+}
+
+/// How sharply the values change at a place: the steepest within two places, so that it
+/// does not hang on where across a soft edge the place lies.
+fn sharpness(away: &Grey) -> Vec<f32> {
+    let (w, n) = (away.width, away.values.len());
+    let at = |k: Option<usize>, or: usize| away.values[k.filter(|k| *k < n).unwrap_or(or)];
+    let steep: Vec<f32> = (0..n)
+        .map(|k| {
+            let x = k % w;
+            let across = at((x + 1 < w).then(|| k + 1), k) - at((x > 0).then(|| k - 1), k);
+            let down = at(Some(k + w), k) - at(k.checked_sub(w), k);
+            across.hypot(down)
+        })
+        .collect();
+    let most = |values: &[f32], step: usize, within_row: bool| -> Vec<f32> {
+        (0..n)
+            .map(|k| {
+                let mut most = values[k];
+                for far in [step, 2 * step] {
+                    let after = k + far;
+                    if after < n && (!within_row || after / w == k / w) {
+                        most = most.max(values[after]);
+                    }
+                    if let Some(before) = k.checked_sub(far)
+                        && (!within_row || before / w == k / w)
+                    {
+                        most = most.max(values[before]);
+                    }
+                }
+                most
+            })
+            .collect()
+    };
+    most(&most(&steep, 1, true), w, false)
+}
+
+/// The places that share a side with one, of `n` in rows of `width`.
+fn beside(k: usize, width: usize, n: usize) -> impl Iterator<Item = usize> {
+    let x = k % width;
+    [
+        (x > 0).then(|| k - 1),
+        (x + 1 < width).then(|| k + 1),
+        k.checked_sub(width),
+        (k + width < n).then(|| k + width),
+    ]
+    .into_iter()
+    .flatten()
+}
+
+/// The places of a piece that lie beside what is outside of it; its holes do not count.
+fn rim_of(in_piece: &[bool], width: usize) -> Vec<usize> {
+    let n = in_piece.len();
+    let beside = move |k: usize| beside(k, width, n);
+    let mut outside = vec![false; n];
+    let mut next: Vec<usize> = (0..n)
+        .filter(|&k| beside(k).count() < 4 && !in_piece[k])
+        .collect();
+    for &k in &next {
+        outside[k] = true;
+    }
+    while let Some(k) = next.pop() {
+        for side in beside(k) {
+            if !in_piece[side] && !std::mem::replace(&mut outside[side], true) {
+                next.push(side);
+            }
+        }
+    }
+    (0..n)
+        .filter(|&k| in_piece[k] && beside(k).any(|side| outside[side]))
+        .collect()
 }
 
 /// Places of the largest piece above a level, joined side by side.
@@ -185,13 +301,7 @@ fn largest_piece(away: &Grey, inside: &[bool], level: f32) -> Vec<usize> {
         while next < piece.len() {
             let k = piece[next];
             next += 1;
-            let sides = [
-                (k % w > 0).then(|| k - 1),
-                (k % w + 1 < w).then(|| k + 1),
-                k.checked_sub(w),
-                (k + w < n).then(|| k + w),
-            ];
-            for side in sides.into_iter().flatten() {
+            for side in beside(k, w, n) {
                 if std::mem::take(&mut free[side]) {
                     piece.push(side);
                 }
@@ -204,7 +314,7 @@ fn largest_piece(away: &Grey, inside: &[bool], level: f32) -> Vec<usize> {
     largest
 }
 
-/// The piece's edge in places: where the distance is half of that just inside.
+/// The piece's edge in places: where the distance is half of that just inside, there.
 fn edge(away: &Grey, in_piece: &[bool], threshold: f64) -> Option<Outline> {
     let grid = Grid {
         nx: away.width,
@@ -212,29 +322,36 @@ fn edge(away: &Grey, in_piece: &[bool], threshold: f64) -> Option<Outline> {
         cell_mm: 1.0,
         origin_mm: [0.0; 2],
     };
-    // What else stands out must not join: beyond three places from the piece all is ground.
+    // What else stands out must not join, and what pales within must not part it: beyond
+    // three places from the piece's rim all is ground, or all is stone.
     let near = grown(in_piece, away.width, 3);
+    let deep = shrunk(in_piece, away.width, 3);
+    let core = shrunk(&deep, away.width, 5);
+    let (mut within, mut counted) = (away.clone(), away.clone());
+    for k in 0..grid.len() {
+        let shell = deep[k] && !core[k];
+        within.values[k] = if shell { away.values[k] } else { 0.0 };
+        counted.values[k] = f32::from(u8::from(shell));
+    }
+    let (within, counted) = (within.blurred(JUST_INSIDE), counted.blurred(JUST_INSIDE));
     let field: Vec<f64> = (0..grid.len())
         .map(|k| {
-            if near[k] {
-                f64::from(away.values[k])
-            } else {
-                0.0
+            if deep[k] {
+                return 1.0;
             }
+            if !near[k] {
+                return 0.0;
+            }
+            let counted = counted.values[k];
+            let just_inside = if counted > 0.01 {
+                f64::from(within.values[k] / counted).max(threshold)
+            } else {
+                2.0 * threshold
+            };
+            f64::from(away.values[k]) / just_inside
         })
         .collect();
-    let shell = shrunk(in_piece, away.width, 3);
-    let core = shrunk(in_piece, away.width, 8);
-    let just_inside: Vec<f32> = (0..grid.len())
-        .filter(|&k| shell[k] && !core[k])
-        .map(|k| away.values[k])
-        .collect();
-    let level = if just_inside.len() < 20 {
-        threshold
-    } else {
-        (0.5 * median(just_inside)).clamp(0.5 * threshold, 1.5 * threshold)
-    };
-    contour::contours(&grid, &field, level).into_iter().next()
+    contour::contours(&grid, &field, 0.5).into_iter().next()
 }
 
 fn grown(mask: &[bool], width: usize, times: usize) -> Vec<bool> {

@@ -15,7 +15,7 @@ async function ask(method, path, body) {
   if (body instanceof Blob) {
     options.body = body;
     options.headers["x-opalwright"] = "1";
-    options.headers["content-type"] = "application/vnd.sqlite3";
+    options.headers["content-type"] = "application/octet-stream";
   } else if (body instanceof FormData) {
     options.body = body;
     options.headers["x-opalwright"] = "1";

@@ -167,7 +167,7 @@ pub(crate) fn routes() -> Routes {
             "/api/restore",
             told("Put a copy of everything back, or only look into it")
                 .query::<HowToPutBack>()
-                .takes_file(DATABASE)
+                .takes_file("application/octet-stream")
                 .gives::<Restored>(),
             restore,
         )

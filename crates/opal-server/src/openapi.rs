@@ -262,7 +262,9 @@ fn operation(method: &str, path: &str, told: &Told, generator: &mut SchemaGenera
         operation["requestBody"] = json!({ "required": true, "content": content });
     }
     if let Some(media) = told.sent {
-        operation["requestBody"] = json!({ "required": true, "content": { media: {} } });
+        operation["requestBody"] = json!({ "required": true, "content": {
+            media: { "schema": { "type": "string", "format": "binary" } },
+        } });
     }
     let mut answer = json!({ "description": told.summary });
     match told.answer {

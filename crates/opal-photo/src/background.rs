@@ -64,46 +64,74 @@ impl Colours {
     }
 }
 
-/// How much of a darkening counts: shade darkens the ground, a stone does more.
-/// Chosen: between the two shares at which the shade of a lamp and a grey stone
-/// would pass for each other.
-const DARKER_COUNTS: f32 = 0.6;
+/// Shares of a darkening that count, the usual one first: shade darkens the ground, a
+/// stone does more. Chosen: at six tenths the shade of a lamp and a grey stone on white
+/// paper do not pass for each other; the others are for deep shade, round which a stone's
+/// own hue tells more.
+pub(crate) const DARKER_COUNTS: [f32; 3] = [0.6, 0.25, 0.1];
 
-/// How far each place is from the ground's colour, in units of L*.
+/// How a place differs from the ground there.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Difference {
+    /// Lighter, in units of L*; darker where negative.
+    lightness: f32,
+    /// Distance in a* and b* from the ground in the same shade, the same units.
+    hue: f32,
+}
+
+impl Difference {
+    /// The whole difference when so much of a darkening counts, in units of L*.
+    pub(crate) fn when(self, darker_counts: f32) -> f32 {
+        let lightness = if self.lightness < 0.0 {
+            darker_counts * self.lightness
+        } else {
+            self.lightness
+        };
+        lightness.hypot(self.hue)
+    }
+}
+
+/// How each place differs from the ground.
 ///
 /// # Method
-/// The ground is a plane through each of L*, a* and b* at the places that are
-/// given, fitted twice, the second time without the tenth that fits worst; so an
-/// uneven light and a stray mark at the rim do no harm.
-pub(crate) fn away_from_ground(colours: &Colours, ground: &[usize]) -> Option<Vec<f32>> {
-    let first = Plane::through(colours, ground)?;
+/// The ground is a quadratic surface through each of L*, a* and b* at the places that are
+/// given, fitted twice, the second time without the tenth that fits worst; so an uneven
+/// light and a stray mark at the rim do no harm. In shade all of linear R, G and B are less
+/// by one factor, so that L* + 16, a* and b* are by its cube root (CIE 15, away from black).
+pub(crate) fn from_ground(colours: &Colours, ground: &[usize]) -> Option<Vec<Difference>> {
+    let first = Surface::through(colours, ground)?;
     let mut sorted: Vec<usize> = ground.to_vec();
-    let miss = |k: usize| first.away(colours, k);
+    let miss = |k: usize| first.difference(colours, k).when(DARKER_COUNTS[0]);
     sorted.sort_by(|p, q| miss(*p).total_cmp(&miss(*q)));
     sorted.truncate((0.9 * ground.len() as f64).ceil() as usize);
-    let plane = Plane::through(colours, &sorted)?;
+    let surface = Surface::through(colours, &sorted)?;
     Some(
         (0..colours.lab.len())
-            .map(|k| plane.away(colours, k))
+            .map(|k| surface.difference(colours, k))
             .collect(),
     )
 }
 
-/// Value, slope along x and slope along y of each of L*, a* and b*.
-struct Plane([[f32; 3]; 3]);
+/// Terms of a quadratic in x and y.
+const TERMS: usize = 6;
 
-impl Plane {
+/// Coefficients of each of L*, a* and b*.
+struct Surface([[f32; TERMS]; 3]);
+
+impl Surface {
     fn through(colours: &Colours, places: &[usize]) -> Option<Self> {
-        if places.len() < 12 {
+        if places.len() < 4 * TERMS {
             return None;
         }
-        let mut normal = Mat::<f64>::zeros(3, 3);
-        let mut right = Mat::<f64>::zeros(3, 3);
+        let mut normal = Mat::<f64>::zeros(TERMS, TERMS);
+        let mut right = Mat::<f64>::zeros(TERMS, 3);
         for &k in places {
             let row = Self::row(colours, k).map(f64::from);
-            for r in 0..3 {
-                for c in 0..3 {
+            for r in 0..TERMS {
+                for c in 0..TERMS {
                     normal[(r, c)] += row[r] * row[c];
+                }
+                for c in 0..3 {
                     right[(r, c)] += row[r] * f64::from(colours.lab[k][c]);
                 }
             }
@@ -114,23 +142,22 @@ impl Plane {
         })))
     }
 
-    fn row(colours: &Colours, k: usize) -> [f32; 3] {
+    fn row(colours: &Colours, k: usize) -> [f32; TERMS] {
         let span = colours.width.max(colours.height) as f32;
-        [
-            1.0,
-            (k % colours.width) as f32 / span - 0.5,
-            (k / colours.width) as f32 / span - 0.5,
-        ]
+        let x = (k % colours.width) as f32 / span - 0.5;
+        let y = (k / colours.width) as f32 / span - 0.5;
+        [1.0, x, y, x * x, x * y, y * y]
     }
 
-    fn away(&self, colours: &Colours, k: usize) -> f32 {
+    fn difference(&self, colours: &Colours, k: usize) -> Difference {
         let row = Self::row(colours, k);
-        let [dl, da, db] = std::array::from_fn(|c| {
-            let ground: f32 = (0..3).map(|r| row[r] * self.0[c][r]).sum();
-            colours.lab[k][c] - ground
-        });
-        let dl: f32 = if dl < 0.0 { DARKER_COUNTS * dl } else { dl };
-        let (da, db): (f32, f32) = (da, db);
-        (dl * dl + da * da + db * db).sqrt()
+        let [l, a, b] =
+            std::array::from_fn(|c| -> f32 { (0..TERMS).map(|r| row[r] * self.0[c][r]).sum() });
+        let [here, red, yellow] = colours.lab[k];
+        let shade = ((here + 16.0) / (l + 16.0).max(1.0)).clamp(0.0, 1.0);
+        Difference {
+            lightness: here - l,
+            hue: (red - shade * a).hypot(yellow - shade * b),
+        }
     }
 }

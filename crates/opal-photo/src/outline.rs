@@ -1,6 +1,6 @@
 //! The outline of a thing on a plain ground.
 
-use crate::background::{Colours, away_from_ground};
+use crate::background::{Colours, DARKER_COUNTS, from_ground};
 use crate::picture::{Grey, Picture};
 use crate::threshold::otsu;
 use opal_geom::{Grid, Outline, contour};
@@ -15,7 +15,7 @@ const LEAST_CONTRAST: f64 = 7.0;
 const LEAST_AREA_SHARE: f64 = 0.002;
 /// Levels at which the outline is tried.
 const LEVELS: usize = 10;
-/// How much stronger the edge at another level must be than at Otsu's.
+/// How much stronger the edge of another parting must be than of the one before.
 const STRONGER: f64 = 1.05;
 /// Smoothing before the edge is placed, places.
 const SMOOTHING: f64 = 1.0;
@@ -65,8 +65,9 @@ pub enum OutlineRefusal {
 /// connected piece, its holes filled; then the edge where the distance is half of what it
 /// is just inside, by marching squares. The threshold is Otsu's (1979), or the one below
 /// it, above the ground's own unevenness, round whose piece the colour changes most
-/// sharply: a stone with a pale or shining part falls apart at Otsu's, along a line where
-/// nothing changes, while round shade that is cast the change is weak.
+/// sharply; so is the share of a darkening that counts. A stone with a pale or shining part
+/// falls apart at Otsu's threshold, along a line where nothing changes, and round shade
+/// that is cast the change is weak.
 ///
 /// # Errors
 /// Nothing stands out, or it does not lie free.
@@ -75,16 +76,7 @@ pub fn trace_outline(
     ground: Option<&[[f64; 2]]>,
 ) -> Result<TracedOutline, OutlineRefusal> {
     let looked = Looked::at(picture, ground).ok_or(OutlineRefusal::NoGround)?;
-    let away = away_from_ground(&looked.colours, &looked.rim).ok_or(OutlineRefusal::NoGround)?;
-    let away = Grey {
-        width: looked.colours.width,
-        height: looked.colours.height,
-        values: away,
-    }
-    .blurred(SMOOTHING);
-    let there = away.values.iter().zip(&looked.inside).filter(|(_, i)| **i);
-    let threshold = otsu(&there.map(|(v, _)| *v).collect::<Vec<_>>());
-    let threshold = sharpest(&away, &looked, threshold);
+    let (away, threshold) = looked.parted().ok_or(OutlineRefusal::NoGround)?;
     let piece = largest_piece(&away, &looked.inside, threshold);
     let contrast = median(piece.iter().map(|&k| away.values[k]).collect());
     let n_inside = looked.inside.iter().filter(|v| **v).count();
@@ -175,6 +167,65 @@ impl Looked {
         })
     }
 
+    /// Distance of each place from the ground's colour, and the level above which it is the
+    /// stone's: of the shares of a darkening that may count, and the levels from Otsu's down
+    /// to the ground's own unevenness, those round whose largest piece the colour changes
+    /// most sharply. The first is kept unless another is clearly better.
+    fn parted(&self) -> Option<(Grey, f32)> {
+        let from_ground = from_ground(&self.colours, &self.rim)?;
+        let sharpness = sharpness(&self.colours);
+        let mut best: Option<(Grey, f32, Option<f64>)> = None;
+        for darker_counts in DARKER_COUNTS {
+            let away = Grey {
+                width: self.colours.width,
+                height: self.colours.height,
+                values: from_ground.iter().map(|d| d.when(darker_counts)).collect(),
+            }
+            .blurred(SMOOTHING);
+            let there = away.values.iter().zip(&self.inside).filter(|(_, i)| **i);
+            let otsu = otsu(&there.map(|(v, _)| *v).collect::<Vec<_>>());
+            let usual = best.is_none();
+            if usual {
+                best = Some((away.clone(), otsu, None));
+            }
+            for level in self.levels(&away, otsu) {
+                let mut in_piece = vec![false; away.values.len()];
+                let piece = largest_piece(&away, &self.inside, level);
+                let contrast = median(piece.iter().map(|&k| away.values[k]).collect());
+                for place in piece {
+                    in_piece[place] = true;
+                }
+                if self.over_the_rim(&in_piece) {
+                    break;
+                }
+                if !usual && contrast < LEAST_CONTRAST {
+                    continue;
+                }
+                let round = rim_of(&in_piece, away.width);
+                let total: f64 = round.iter().map(|&k| f64::from(sharpness[k])).sum();
+                let here = total / round.len().max(1) as f64;
+                let there = best.as_ref().and_then(|(_, _, there)| *there);
+                if there.is_none_or(|there| here > STRONGER * there) {
+                    best = Some((away.clone(), level, Some(here)));
+                }
+            }
+        }
+        best.map(|(away, level, _)| (away, level))
+    }
+
+    /// Otsu's level and those below it that are tried, the highest first.
+    fn levels(&self, away: &Grey, otsu: f32) -> Vec<f32> {
+        let mut ground: Vec<f32> = self.rim.iter().map(|&k| away.values[k]).collect();
+        ground.sort_by(f32::total_cmp);
+        let uneven = ground.get(ground.len() * 49 / 50).copied().unwrap_or(0.0);
+        let lowest = (1.5 * uneven).max(0.35 * LEAST_CONTRAST as f32);
+        if lowest >= otsu {
+            return vec![otsu];
+        }
+        let step = |k: usize| otsu * (lowest / otsu).powf(k as f32 / (LEVELS - 1) as f32);
+        (0..LEVELS).map(step).collect()
+    }
+
     /// The ground's own rim is its colour: a piece that takes much of it is no thing on it.
     fn over_the_rim(&self, in_piece: &[bool]) -> bool {
         let on_rim = self.rim.iter().filter(|k| in_piece[**k]).count();
@@ -182,70 +233,44 @@ impl Looked {
     }
 }
 
-/// The level from Otsu's down to the ground's own unevenness round whose largest piece
-/// the distance changes most sharply.
-fn sharpest(away: &Grey, looked: &Looked, otsu: f32) -> f32 {
-    let mut ground: Vec<f32> = looked.rim.iter().map(|&k| away.values[k]).collect();
-    ground.sort_by(f32::total_cmp);
-    let uneven = ground.get(ground.len() * 49 / 50).copied().unwrap_or(0.0);
-    let lowest = (1.5 * uneven).max(0.35 * LEAST_CONTRAST as f32);
-    if lowest >= otsu {
-        return otsu;
-    }
-    let sharpness = sharpness(away);
-    let mut best = (otsu, None);
-    for k in 0..LEVELS {
-        let level = otsu * (lowest / otsu).powf(k as f32 / (LEVELS - 1) as f32);
-        let mut in_piece = vec![false; away.values.len()];
-        for place in largest_piece(away, &looked.inside, level) {
-            in_piece[place] = true;
+/// How sharply the colour changes at a place, in units of L* over two places: the steepest
+/// within two places, so that it does not hang on where across a soft edge the place lies.
+fn sharpness(colours: &Colours) -> Vec<f32> {
+    let (w, n) = (colours.width, colours.lab.len());
+    let channels: [Grey; 3] = std::array::from_fn(|c| {
+        Grey {
+            width: w,
+            height: colours.height,
+            values: colours.lab.iter().map(|lab| lab[c]).collect(),
         }
-        if looked.over_the_rim(&in_piece) {
-            break;
-        }
-        let round = rim_of(&in_piece, away.width);
-        let total: f64 = round.iter().map(|&k| f64::from(sharpness[k])).sum();
-        let here = total / round.len().max(1) as f64;
-        if best.1.is_none_or(|there| here > STRONGER * there) {
-            best = (level, Some(here));
-        }
-    }
-    best.0
-}
-
-/// How sharply the values change at a place: the steepest within two places, so that it
-/// does not hang on where across a soft edge the place lies.
-fn sharpness(away: &Grey) -> Vec<f32> {
-    let (w, n) = (away.width, away.values.len());
-    let at = |k: Option<usize>, or: usize| away.values[k.filter(|k| *k < n).unwrap_or(or)];
+        .blurred(SMOOTHING)
+    });
     let steep: Vec<f32> = (0..n)
         .map(|k| {
-            let x = k % w;
-            let across = at((x + 1 < w).then(|| k + 1), k) - at((x > 0).then(|| k - 1), k);
-            let down = at(Some(k + w), k) - at(k.checked_sub(w), k);
-            across.hypot(down)
+            let (x, y) = ((k % w) as i64, (k / w) as i64);
+            let slope = |g: &Grey| {
+                let across = g.at(x + 1, y) - g.at(x - 1, y);
+                let down = g.at(x, y + 1) - g.at(x, y - 1);
+                across * across + down * down
+            };
+            channels.iter().map(slope).sum::<f32>().sqrt()
         })
         .collect();
-    let most = |values: &[f32], step: usize, within_row: bool| -> Vec<f32> {
+    let most = |values: &[f32], dx: i64, dy: i64| -> Vec<f32> {
         (0..n)
             .map(|k| {
-                let mut most = values[k];
-                for far in [step, 2 * step] {
-                    let after = k + far;
-                    if after < n && (!within_row || after / w == k / w) {
-                        most = most.max(values[after]);
-                    }
-                    if let Some(before) = k.checked_sub(far)
-                        && (!within_row || before / w == k / w)
-                    {
-                        most = most.max(values[before]);
-                    }
-                }
-                most
+                let (x, y) = ((k % w) as i64, (k / w) as i64);
+                (-2..=2)
+                    .map(|far| (x + far * dx, y + far * dy))
+                    .filter(|(x, y)| {
+                        (0..w as i64).contains(x) && (0..colours.height as i64).contains(y)
+                    })
+                    .map(|(x, y)| values[y as usize * w + x as usize])
+                    .fold(0.0, f32::max)
             })
             .collect()
     };
-    most(&most(&steep, 1, true), w, false)
+    most(&most(&steep, 1, 0), 0, 1)
 }
 
 /// The places that share a side with one, of `n` in rows of `width`.

@@ -121,6 +121,51 @@ fn a_stone_with_a_pale_side_is_traced_whole() {
     }
 }
 
+/// A reddish stone on a yellowish floor whose light falls off from one corner, in deep soft
+/// shade of its own: the shade is darker than the stone, and its edge nowhere sharp. The
+/// area is the blob's, in closed form.
+#[test]
+fn deep_soft_shade_on_a_coloured_floor_stays_out() {
+    let map = view(SIZE, 6.0, 0.0, 0.0, 400.0);
+    let back = map.inverse().expect("a view");
+    let share = |about: [f64; 2], blur: f64| {
+        let inside = move |at: [f64; 2]| f64::from(u8::from(in_blob(at, about)));
+        let drawn = draw(SIZE, &map, inside, blur, 0.0);
+        drawn
+            .values
+            .into_iter()
+            .map(|v| f64::from(v - 30.0) / 200.0)
+    };
+    let (stone, cast) = (share([84.0, 64.0], 1.0), share([95.0, 56.0], 30.0));
+    let mut rng = Seed(5).stream("grain", 0);
+    let grain = Normal::new(0.0, 1.5).expect("a spread");
+    let mut rgb = Vec::new();
+    for (k, (stone, cast)) in stone.zip(cast).enumerate() {
+        let at = back.apply([(k % SIZE[0]) as f64, (k / SIZE[0]) as f64]);
+        let far = (at[0] - 20.0).hypot(at[1] - 100.0) / 160.0;
+        let light = 1.0 - 0.45 * far * far;
+        let floor = [0.62, 0.52, 0.36].map(|v| v * light * (1.0 - 0.7 * cast));
+        let skin = [0.30, 0.13, 0.10].map(|v| v * light);
+        for c in 0..3 {
+            // sRGB (IEC 61966-2-1), above its linear toe.
+            let linear: f64 = stone * skin[c] + (1.0 - stone) * floor[c];
+            let written = 255.0 * (1.055 * linear.powf(1.0 / 2.4) - 0.055);
+            rgb.push((written + grain.sample(&mut rng)).round().clamp(0.0, 255.0) as u8);
+        }
+    }
+    let picture = Picture::new(SIZE[0], SIZE[1], rgb).expect("whole");
+    let traced = trace_outline(&picture, None).expect("an outline");
+    let area = Outline::new(traced.points_px).expect("an outline").area() / 36.0;
+    println!(
+        "in deep shade: {:.2} % off",
+        100.0 * (area / BLOB_MM2 - 1.0)
+    );
+    assert!(
+        (area / BLOB_MM2 - 1.0).abs() < 0.02,
+        "{area} against {BLOB_MM2}"
+    );
+}
+
 #[test]
 fn nothing_and_a_stone_that_does_not_lie_free_are_refused() {
     let map = view(SIZE, 6.0, 0.0, 0.0, 400.0);

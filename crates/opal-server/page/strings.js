@@ -1161,6 +1161,7 @@ export const T = {
     facing: (share, stones) => `On ${stones} the advice kept ${share} of what seeing inside would have brought.`,
     facingColumns: ["When to stop", "Kept of seeing inside", "The advice brings more by"],
     plans: (share, stones) => `On ${stones} the best plan found brought ${share} of what the best plan knowing the inside would have brought.`,
+    plansLost: (stones) => `On ${stones} the best plan found lost money, or none could be made: there is no share of the best to tell.`,
     plansColumns: ["What to cut", "Of the best", "Left behind", "First on stones"],
     learning: (added, error) => `Learning adds ${added}${error ? ` ± ${error}` : ""} to the profit of a career.`,
     learningBoth: (learning, not) => `It is ${learning} with learning and ${not} without.`,

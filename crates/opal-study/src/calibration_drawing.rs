@@ -22,7 +22,7 @@ impl CalibrationReport {
         // Writing to a string cannot fail.
         let _ = write!(
             out,
-            r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" font-family="sans-serif" font-size="11" role="img"><title>Do the intervals hold what they say?</title><rect width="{WIDTH}" height="{height}" fill="#fff"/><text x="16" y="22" font-size="15">Do the intervals hold what they say?</text><text x="16" y="40" fill="#555">{} invented stones a row, {} interiors each, {} hidden places a stone; whiskers: two standard errors</text>"##,
+            r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" font-family="sans-serif" font-size="11" role="img"><title>Do the intervals hold what they say?</title><rect width="{WIDTH}" height="{height}" fill="#fff"/><text x="16" y="22" font-size="15">Do the intervals hold what they say?</text><text x="16" y="40" fill="#555">{} invented stones a row, {} interiors each, {} hidden places a stone; per cent held, of those to hold; whiskers: two standard errors</text>"##,
             self.stones, self.interiors, self.places
         );
         for (k, cell) in cells.iter().enumerate() {
@@ -74,7 +74,7 @@ fn pair(out: &mut String, cell: &Cell, name: &str, tally: &Tally, at: [f64; 2]) 
         let middle = left + 16.0;
         let _ = write!(
             out,
-            r##"<rect x="{left:.1}" y="{:.1}" width="32" height="{:.1}" fill="#7fa8c9"/><path d="M{middle:.1} {low:.1}V{top:.1}" stroke="#223"/><path d="M{:.1} {:.1}h40" stroke="#b3261e" stroke-width="2"/><text x="{middle:.1}" y="{:.1}" text-anchor="middle">{:.0} of {:.0} %</text>"##,
+            r##"<rect x="{left:.1}" y="{:.1}" width="32" height="{:.1}" fill="#7fa8c9"/><path d="M{middle:.1} {low:.1}V{top:.1}" stroke="#223"/><path d="M{:.1} {:.1}h40" stroke="#b3261e" stroke-width="2"/><text x="{middle:.1}" y="{:.1}" text-anchor="middle" font-size="10">{:.0} of {:.0}</text>"##,
             up(c.share),
             base - up(c.share),
             left - 4.0,

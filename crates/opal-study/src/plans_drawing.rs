@@ -4,7 +4,7 @@ use crate::plans::{CHOICES, PlansReport};
 use std::fmt::Write as _;
 
 const WIDTH: f64 = 780.0;
-const LEFT: f64 = 220.0;
+const LEFT: f64 = 240.0;
 const ROW: f64 = 56.0;
 const HEAD: f64 = 64.0;
 

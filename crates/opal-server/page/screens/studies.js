@@ -173,7 +173,7 @@ const SAID = {
     h("p", { class: "hint" }, S.invented),
   ],
   plans: (doc) => [
-    h("p", { class: "plain" }, S.plans(percent(doc.choices[0].share_of_best), S.stones(doc.stones))),
+    h("p", { class: "plain" }, doc.choices[0].share_of_best > 0 ? S.plans(percent(doc.choices[0].share_of_best), S.stones(doc.stones)) : S.plansLost(S.stones(doc.stones))),
     few(doc.stones),
     figureTable({
       caption: S.found, columns: S.plansColumns,

@@ -17,6 +17,9 @@ const LEAST_AREA_SHARE: f64 = 0.002;
 const LEVELS: usize = 10;
 /// How much stronger the edge of another parting must be than of the one before.
 const STRONGER: f64 = 1.05;
+/// Share of the piece found with the usual share of shade that another must keep: less is a
+/// mark on the stone, or its colours, and not the stone without its shade.
+const KEPT: f64 = 0.25;
 /// Smoothing before the edge is placed, places.
 const SMOOTHING: f64 = 1.0;
 /// How far along the rim what is just inside counts, places.
@@ -175,6 +178,7 @@ impl Looked {
         let from_ground = from_ground(&self.colours, &self.rim)?;
         let sharpness = sharpness(&self.colours);
         let mut best: Option<(Grey, f32, Option<f64>)> = None;
+        let mut usual_area = 0;
         for darker_counts in DARKER_COUNTS {
             let away = Grey {
                 width: self.colours.width,
@@ -192,13 +196,15 @@ impl Looked {
                 let mut in_piece = vec![false; away.values.len()];
                 let piece = largest_piece(&away, &self.inside, level);
                 let contrast = median(piece.iter().map(|&k| away.values[k]).collect());
+                let area = piece.len();
                 for place in piece {
                     in_piece[place] = true;
                 }
                 if self.over_the_rim(&in_piece) {
                     break;
                 }
-                if !usual && contrast < LEAST_CONTRAST {
+                let a_mark = (area as f64) < KEPT * usual_area as f64;
+                if !usual && (a_mark || contrast < LEAST_CONTRAST) {
                     continue;
                 }
                 let round = rim_of(&in_piece, away.width);
@@ -207,6 +213,9 @@ impl Looked {
                 let there = best.as_ref().and_then(|(_, _, there)| *there);
                 if there.is_none_or(|there| here > STRONGER * there) {
                     best = Some((away.clone(), level, Some(here)));
+                    if usual {
+                        usual_area = area;
+                    }
                 }
             }
         }

@@ -166,6 +166,34 @@ fn deep_soft_shade_on_a_coloured_floor_stays_out() {
     );
 }
 
+/// A grey stone with a vivid red patch on white paper: the patch has the sharper edge, the
+/// stone is what lies there. Its area is the blob's, in closed form.
+#[test]
+fn a_vivid_patch_is_not_taken_for_the_stone() {
+    let map = view(SIZE, 6.0, 0.0, 0.0, 400.0);
+    let back = map.inverse().expect("a view");
+    let inside = |at: [f64; 2]| f64::from(u8::from(in_blob(at, [84.0, 64.0])));
+    let stone = draw(SIZE, &map, inside, 1.0, 0.0);
+    let mut rgb = Vec::new();
+    for (k, v) in stone.values.iter().enumerate() {
+        let at = back.apply([(k % SIZE[0]) as f64, (k / SIZE[0]) as f64]);
+        let share = f64::from(v - 30.0) / 200.0;
+        let skin = if (at[0] - 86.0).hypot(at[1] - 62.0) < 8.0 {
+            [220.0, 20.0, 30.0]
+        } else {
+            [120.0, 122.0, 124.0]
+        };
+        rgb.extend(skin.map(|s| (share * s + (1.0 - share) * 235.0).round() as u8));
+    }
+    let picture = Picture::new(SIZE[0], SIZE[1], rgb).expect("whole");
+    let traced = trace_outline(&picture, None).expect("an outline");
+    let area = Outline::new(traced.points_px).expect("an outline").area() / 36.0;
+    assert!(
+        (area / BLOB_MM2 - 1.0).abs() < 0.02,
+        "{area} against {BLOB_MM2}"
+    );
+}
+
 #[test]
 fn nothing_and_a_stone_that_does_not_lie_free_are_refused() {
     let map = view(SIZE, 6.0, 0.0, 0.0, 400.0);
